@@ -1,0 +1,1 @@
+"""What comes in and what goes out: marshmallow schemas, and the one place of unit conversion."""
