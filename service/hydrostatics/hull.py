@@ -1,0 +1,224 @@
+"""The hull form, and the sections over which it is integrated.
+
+Axes: origin on the keel line at the transom, ``x`` forward, ``y`` to port, ``z`` up; metres.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.hydrostatics.immersion import AREA, immersed
+from service.hydrostatics.loft import checked, corresponding, integration_sections, mirrored
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hull:
+    """A hull symmetric about its centreline, given by half sections; see :meth:`from_stations`.
+
+    Compared and hashed by identity; every array is read-only, so it may be shared by threads.
+
+    ``stations``: per station its ``x`` and the half section as an (m, 2) array of ``(y, z)``,
+    keel to sheer.
+    ``sheer``: (n, 3), the port sheer line, one point ``(x, y, z)`` per station.
+    ``volume``: m³ inside the hull with a straight deck from sheer to sheer.
+
+    For the integrator, over k integration sections with p vertices each, in order from the
+    starboard sheer over the keel to the port sheer and, by the deck, back to the first:
+    ``section_x`` (k,), ``section_y`` and ``section_z`` (p + 1, k), and ``weights`` (p·k, 3), the
+    integration weights times 1, x and x² for each edge.
+    ``levels``: (2, l), waterline heights on the upright hull and the volumes below them.
+    """
+
+    stations: tuple[tuple[float, Array], ...]
+    sheer: Array
+    volume: float
+    section_x: Array
+    section_y: Array
+    section_z: Array
+    weights: Array
+    levels: Array
+
+    @property
+    def x_min(self) -> float:
+        return self.stations[0][0]
+
+    @property
+    def x_max(self) -> float:
+        return self.stations[-1][0]
+
+    @property
+    def length(self) -> float:
+        """Between the end stations (m)."""
+        return self.x_max - self.x_min
+
+    @property
+    def beam(self) -> float:
+        """The greatest breadth (m)."""
+        return 2.0 * max(float(points[:, 0].max()) for _, points in self.stations)
+
+    @property
+    def outline(self) -> Array:
+        """The plan view, (n, 2): ``x`` and the greatest half breadth at each station."""
+        return np.array([(x, points[:, 0].max()) for x, points in self.stations])
+
+    @classmethod
+    def from_stations(cls, stations: Sequence[tuple[float, Sequence[tuple[float, float]]]]) -> Hull:
+        """The hull through ``stations``, each ``(x, [(y, z), …])``: a half section keel to sheer.
+
+        Between stations it is the straight (ruled) loft between corresponding points. Two
+        neighbours with the same number of points correspond point by point; otherwise both are
+        first resampled at the union of their normalised arc lengths, which keeps every corner.
+        A first point off the centreline means a flat bottom out to it.
+
+        Integrated along ``x`` with two Gauss–Legendre points in each interval, intervals longer
+        than a fortieth of the length being divided first: exact for cubics, so exact for the
+        volume and moments of a ruled hull while the waterline stays on the same faces.
+
+        Raises ValueError, naming the station, for anything that is not such a hull.
+        """
+        lofted = checked(stations)
+        pairs = [
+            corresponding(aft, forward)
+            for (_, aft), (_, forward) in zip(lofted[:-1], lofted[1:], strict=True)
+        ]
+        x, weight, sections = integration_sections([x for x, _ in lofted], pairs)
+        y, z = mirrored(sections)
+        edges = y.shape[0] - 1
+        hull = cls(
+            stations=lofted,
+            sheer=np.array([(x, *points[-1]) for x, points in lofted]),
+            volume=0.0,
+            section_x=x,
+            section_y=y,
+            section_z=z,
+            weights=np.tile(np.column_stack((weight, weight * x, weight * x * x)), (edges, 1)),
+            levels=np.zeros((2, 0)),
+        )
+        low = float(min(points[:, 1].min() for _, points in lofted))
+        high = float(max(points[:, 1].max() for _, points in lofted))
+        heights = np.linspace(low, high, 33)
+        volumes = immersed(hull, heights[:, None, None], 0.0, 1.0, 0.0, 1.0)[:, AREA, 0]
+        if volumes[-1] <= 1e-9 * hull.length * max(hull.beam, high - low) ** 2:
+            raise ValueError("The stations enclose no volume.")
+        object.__setattr__(hull, "volume", float(volumes[-1]))
+        object.__setattr__(hull, "levels", np.stack((heights, np.maximum.accumulate(volumes))))
+        for name in ("sheer", "section_x", "section_y", "section_z", "weights", "levels"):
+            getattr(hull, name).setflags(write=False)
+        return hull
+
+
+@dataclass(frozen=True, slots=True)
+class Particulars:
+    """What is usually known of a hard-chine planing boat (m, radians). See :func:`hard_chine`.
+
+    ``waterline_length``: from the transom to where the stem crosses the nominal waterline.
+    ``chine_beam``: breadth over the chines aft. ``depth``: keel to sheer at the transom.
+    ``deadrise``: of the bottom aft.
+
+    Defaults where ``None``. ``length_overall``, transom to stem head: where the stem's parabola
+    meets the sheer. ``sheer_beam``: 1.15 chine beams. ``draft``, of the nominal waterline: the
+    height of the chine at the transom. ``forefoot``, where the keel starts to rise, as a part of
+    the waterline length: such that the parabola ends at the stem head, within 0.4 to 0.95, or
+    0.85 where ``length_overall`` is not given either. ``sheer_rise``, of the stem head over the
+    sheer at the transom: 0.15 depths. ``bow_deadrise`` is that at the stem.
+    """
+
+    waterline_length: float
+    chine_beam: float
+    depth: float
+    deadrise: float
+    length_overall: float | None = None
+    sheer_beam: float | None = None
+    draft: float | None = None
+    forefoot: float | None = None
+    sheer_rise: float | None = None
+    bow_deadrise: float = math.radians(50.0)
+
+
+def hard_chine(p: Particulars) -> Hull:
+    """A stated family of hard-chine forms, for inboard planing boats of about 5 to 9 m.
+
+    The keel is straight to the forefoot, then a parabola that crosses the nominal waterline at
+    ``waterline_length`` and goes on to the stem head; where it is still below the sheer at
+    ``length_overall`` a plumb stem makes up the rest. Half breadths are constant over the after
+    45 % of the length overall, then fair in to the stem, ``b (1 − ξ^n)`` with ξ from 0 to 1 and n
+    2.5 at the chine, 3 at the sheer. The bottom is straight from keel to chine, its deadrise
+    constant to the same place and rising with ξ² to ``bow_deadrise``. The sheer rises with the
+    square of x. 21 stations of three points: keel, chine, sheer.
+
+    An approximation of a real boat by its particulars; her stations, if known, are the exact
+    form. Raises ValueError with the reason where the particulars do not make such a hull.
+    """
+    given = {name: getattr(p, name) for name in Particulars.__slots__}
+    for name, value in given.items():
+        if value is not None and not math.isfinite(value):
+            raise ValueError(f"{name} is not finite.")
+    for name in ("waterline_length", "chine_beam", "depth", "sheer_beam", "draft"):
+        if given[name] is not None and given[name] <= 0.0:
+            raise ValueError(f"{name} must be more than 0.")
+    for name in ("deadrise", "bow_deadrise"):
+        if not 0.0 <= given[name] <= math.radians(75.0):
+            raise ValueError(f"{name} must be between 0 and 75 degrees.")
+    waterline = p.waterline_length
+    chine = p.chine_beam / 2.0
+    sheer = 1.15 * chine if p.sheer_beam is None else p.sheer_beam / 2.0
+    chine_height = chine * math.tan(p.deadrise)
+    if chine_height >= p.depth:
+        raise ValueError("depth is not more than the height of the chine (beam and deadrise).")
+    draft = chine_height if p.draft is None else p.draft
+    rise = 0.15 * p.depth if p.sheer_rise is None else p.sheer_rise
+    stem_head = p.depth + rise
+    if draft <= 0.0:
+        raise ValueError("A bottom without deadrise needs a draft.")
+    if not draft < min(p.depth, stem_head):
+        raise ValueError("draft must be less than the height of the sheer.")
+
+    # The parabola reaches the stem head at `steep` times the distance of the waterline's end.
+    steep = math.sqrt(stem_head / draft)
+    if p.forefoot is not None:
+        part = p.forefoot
+    elif p.length_overall is None:
+        part = 0.85
+    else:
+        part = (steep - p.length_overall / waterline) / (steep - 1.0)
+        part = min(max(part, 0.4), 0.95)
+    if not 0.0 <= part < 1.0:
+        raise ValueError("forefoot must be at least 0 and less than 1 waterline length.")
+    foot = part * waterline
+    reach = foot + steep * (waterline - foot)
+    overall = reach if p.length_overall is None else p.length_overall
+    if overall < waterline:
+        raise ValueError("length_overall is less than waterline_length.")
+    if overall > reach * (1.0 + 1e-9):
+        raise ValueError(
+            "length_overall is more than the stem can reach: it would be higher than the sheer."
+        )
+
+    ends = [(0.0, foot), (foot, waterline), (waterline, overall)]
+    parts = [10, 5, 5] if overall - waterline > 1e-6 * waterline else [10, 10, 0]
+    pieces = [np.linspace(a, b, k, endpoint=False) for (a, b), k in zip(ends, parts, strict=True)]
+    x = np.unique(np.concatenate((*pieces, [overall])))
+    xi = np.clip((x / overall - 0.45) / 0.55, 0.0, 1.0)
+    keel_z = draft * (np.maximum(x - foot, 0.0) / (waterline - foot)) ** 2
+    sheer_y = sheer * (1.0 - xi**3)
+    sheer_z = p.depth + rise * (x / overall) ** 2
+    chine_y = chine * (1.0 - xi**2.5)
+    chine_z = keel_z + chine_y * np.tan(p.deadrise + (p.bow_deadrise - p.deadrise) * xi**2)
+    keel_z[-1] = chine_z[-1] = min(keel_z[-1], sheer_z[-1])
+    if np.any(chine_z > sheer_z):
+        raise ValueError(
+            "The chine would come above the sheer forward: too much deadrise or too little depth."
+        )
+    return Hull.from_stations(
+        [
+            (float(x[i]), [(0.0, keel_z[i]), (chine_y[i], chine_z[i]), (sheer_y[i], sheer_z[i])])
+            for i in range(len(x))
+        ]
+    )
