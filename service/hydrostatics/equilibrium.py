@@ -306,7 +306,7 @@ def _saddle_free(hull: Hull, at: Energy[float], *, held: bool) -> tuple[float, f
 
 def _way_down(hull: Hull, at: Energy[float], *, held: bool) -> tuple[float, float, float]:
     """A short step along the most negative curvature; to starboard, or else bow up."""
-    values, vectors, scale = _modes(hull, at, held=held)
+    _, vectors, scale = _modes(hull, at, held=held)
     step = _NUDGE * scale * vectors[:, 0]
     d_c, d_t, d_f = (*step.tolist(), 0.0)[:3]
     sign = -1.0 if (d_f, d_t) < (0.0, 0.0) else 1.0

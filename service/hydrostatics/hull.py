@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,10 +85,7 @@ class Hull:
         Raises ValueError, naming the station, for anything that is not such a hull.
         """
         lofted = checked(stations)
-        pairs = [
-            corresponding(aft, forward)
-            for (_, aft), (_, forward) in zip(lofted[:-1], lofted[1:], strict=True)
-        ]
+        pairs = [corresponding(aft, forward) for (_, aft), (_, forward) in pairwise(lofted)]
         x, weight, sections = integration_sections([x for x, _ in lofted], pairs)
         y, z = mirrored(sections)
         edges = y.shape[0] - 1
@@ -156,50 +154,20 @@ def hard_chine(p: Particulars) -> Hull:
     An approximation of a real boat by its particulars; her stations, if known, are the exact
     form. Raises ValueError with the reason where the particulars do not make such a hull.
     """
-    given = {name: getattr(p, name) for name in Particulars.__slots__}
-    for name, value in given.items():
-        if value is not None and not math.isfinite(value):
-            raise ValueError(f"{name} is not finite.")
-    for name in ("waterline_length", "chine_beam", "depth", "sheer_beam", "draft"):
-        if given[name] is not None and given[name] <= 0.0:
-            raise ValueError(f"{name} must be more than 0.")
-    for name in ("deadrise", "bow_deadrise"):
-        if not 0.0 <= given[name] <= math.radians(75.0):
-            raise ValueError(f"{name} must be between 0 and 75 degrees.")
+    _check_ranges(p)
     waterline = p.waterline_length
     chine = p.chine_beam / 2.0
     sheer = 1.15 * chine if p.sheer_beam is None else p.sheer_beam / 2.0
+    rise = 0.15 * p.depth if p.sheer_rise is None else p.sheer_rise
     chine_height = chine * math.tan(p.deadrise)
+    draft = chine_height if p.draft is None else p.draft
     if chine_height >= p.depth:
         raise ValueError("depth is not more than the height of the chine (beam and deadrise).")
-    draft = chine_height if p.draft is None else p.draft
-    rise = 0.15 * p.depth if p.sheer_rise is None else p.sheer_rise
-    stem_head = p.depth + rise
     if draft <= 0.0:
         raise ValueError("A bottom without deadrise needs a draft.")
-    if not draft < min(p.depth, stem_head):
+    if draft >= min(p.depth, p.depth + rise):
         raise ValueError("draft must be less than the height of the sheer.")
-
-    # The parabola reaches the stem head at `steep` times the distance of the waterline's end.
-    steep = math.sqrt(stem_head / draft)
-    if p.forefoot is not None:
-        part = p.forefoot
-    elif p.length_overall is None:
-        part = 0.85
-    else:
-        part = (steep - p.length_overall / waterline) / (steep - 1.0)
-        part = min(max(part, 0.4), 0.95)
-    if not 0.0 <= part < 1.0:
-        raise ValueError("forefoot must be at least 0 and less than 1 waterline length.")
-    foot = part * waterline
-    reach = foot + steep * (waterline - foot)
-    overall = reach if p.length_overall is None else p.length_overall
-    if overall < waterline:
-        raise ValueError("length_overall is less than waterline_length.")
-    if overall > reach * (1.0 + 1e-9):
-        raise ValueError(
-            "length_overall is more than the stem can reach: it would be higher than the sheer."
-        )
+    foot, overall = _stem(p, steep=math.sqrt((p.depth + rise) / draft))
 
     ends = [(0.0, foot), (foot, waterline), (waterline, overall)]
     parts = [10, 5, 5] if overall - waterline > 1e-6 * waterline else [10, 10, 0]
@@ -222,3 +190,44 @@ def hard_chine(p: Particulars) -> Hull:
             for i in range(len(x))
         ]
     )
+
+
+def _check_ranges(p: Particulars) -> None:
+    given = {name: getattr(p, name) for name in Particulars.__slots__}
+    for name, value in given.items():
+        if value is not None and not math.isfinite(value):
+            raise ValueError(f"{name} is not finite.")
+    for name in ("waterline_length", "chine_beam", "depth", "sheer_beam", "draft"):
+        if given[name] is not None and given[name] <= 0.0:
+            raise ValueError(f"{name} must be more than 0.")
+    for name in ("deadrise", "bow_deadrise"):
+        if not 0.0 <= given[name] <= math.radians(75.0):
+            raise ValueError(f"{name} must be between 0 and 75 degrees.")
+
+
+def _stem(p: Particulars, steep: float) -> tuple[float, float]:
+    """``x`` of the forefoot and of the stem head.
+
+    The parabola from the forefoot reaches the height of the stem head at ``steep`` times the
+    distance at which it crosses the nominal waterline.
+    """
+    waterline = p.waterline_length
+    if p.forefoot is not None:
+        part = p.forefoot
+    elif p.length_overall is None:
+        part = 0.85
+    else:
+        part = (steep - p.length_overall / waterline) / (steep - 1.0)
+        part = min(max(part, 0.4), 0.95)
+    if not 0.0 <= part < 1.0:
+        raise ValueError("forefoot must be at least 0 and less than 1 waterline length.")
+    foot = part * waterline
+    reach = foot + steep * (waterline - foot)
+    overall = reach if p.length_overall is None else p.length_overall
+    if overall < waterline:
+        raise ValueError("length_overall is less than waterline_length.")
+    if overall > reach * (1.0 + 1e-9):
+        raise ValueError(
+            "length_overall is more than the stem can reach: it would be higher than the sheer."
+        )
+    return foot, overall

@@ -33,7 +33,14 @@ BREADTH, BREADTH_U, BREADTH_UU, AREA, AREA_U, AREA_DEPTH = range(6)
 _TINY = 1e-300
 
 
-def immersed(hull: Hull, c: Real, sin_t: Real, cos_t: Real, sin_f: Real, cos_f: Real) -> Array:
+def immersed(
+    hull: Hull,
+    c: float | Array,
+    sin_t: float | Array,
+    cos_t: float | Array,
+    sin_f: float | Array,
+    cos_f: float | Array,
+) -> Array:
     """Sums over the hull, (…, 6, 3): the rows named above, each integrated with dx, x dx, x² dx.
 
     ``c`` (m), and the sines and cosines of trim and heel: floats, or arrays (…, 1, 1) for many
@@ -51,7 +58,7 @@ def immersed(hull: Hull, c: Real, sin_t: Real, cos_t: Real, sin_f: Real, cos_f: 
     e0, e1 = wet[..., :-1, :], wet[..., 1:, :]
     both = e0 + e1
     # The wet part of an edge: all of it, none, or up to the crossing; no branch needed.
-    run = both / (dry[..., :-1, :] + dry[..., 1:, :] + _TINY)
+    run: Array = both / (dry[..., :-1, :] + dry[..., 1:, :] + _TINY)
     run *= u1 - u0
     start = np.where(e0 > 0.0, u0, u1 - run)
 

@@ -49,8 +49,7 @@ def checked(
 def _area_inside(points: Array) -> float:
     """Area between the half section, the deck and the centreline (m²)."""
     y, z = points.T
-    under = float(np.sum((y[1:] + y[:-1]) / 2.0 * np.diff(z)))
-    return under
+    return float(np.sum((y[1:] + y[:-1]) / 2.0 * np.diff(z)))
 
 
 def _crosses_itself(points: Array) -> bool:
