@@ -1,0 +1,84 @@
+"""``POST /v1/advice``: what is asked."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import ValidationError, fields, validate, validates_schema
+
+from schemas.fields import Choice, Quantity
+from schemas.record import RecordSchema
+from schemas.request import LoadedBoatSchema
+from schemas.units import Dimension
+from service.advice.requests import AdviceRequest, Board, Level, Rider, Stance, Wish
+from service.boats.model import Side
+
+_OPPOSITES = (
+    (Wish.STEEPER, Wish.MELLOWER),
+    (Wish.LONGER, Wish.SHORTER),
+    (Wish.MORE_PUSH, Wish.LESS_PUSH),
+)
+
+
+def _consistent(wants: list[Wish]) -> None:
+    for pair in _OPPOSITES:
+        if set(pair) <= set(wants):
+            raise ValidationError(f"{pair[0]} and {pair[1]} contradict each other.")
+    if len(set(wants)) < len(wants):
+        raise ValidationError("name each wish once.")
+
+
+class RiderSchema(RecordSchema):
+    """Who rides."""
+
+    record = Rider
+
+    mass = Quantity(
+        Dimension.MASS, 15, 200, load_default=None, metadata={"description": "Body mass."}
+    )
+    stance = Choice(
+        Stance,
+        load_default=None,
+        metadata={
+            "description": "The foot in front: regular the left, goofy the right. "
+            "Required unless surf_side is given."
+        },
+    )
+    board = Choice(Board, load_default=None)
+    level = Choice(Level, load_default=None)
+    wants = fields.List(
+        Choice(Wish),
+        validate=[validate.Length(max=len(_OPPOSITES)), _consistent],
+        load_default=list,
+        metadata={"description": "What the rider would like of the wave."},
+    )
+
+
+class AdviceRequestSchema(LoadedBoatSchema):
+    """One boat, who and what is aboard, one rider. What is left out is filled by stated defaults.
+
+    Loads to ``Asked[AdviceRequest]``.
+    """
+
+    record = AdviceRequest
+
+    rider = fields.Nested(RiderSchema(), required=True)
+    surf_side = Choice(
+        Side,
+        load_default=None,
+        metadata={
+            "description": "The side the ridden wave is to stand on; only to override the stance."
+        },
+    )
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _side_is_known(self, data: dict[str, Any], original: Any, **_: Any) -> None:
+        rider = original.get("rider") if isinstance(original, dict) else None
+        if (
+            isinstance(rider, dict)
+            and rider.get("stance") is None
+            and original.get("surf_side") is None
+        ):
+            raise ValidationError(
+                {"rider": {"stance": ["give regular or goofy, or else surf_side."]}}
+            )

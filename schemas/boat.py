@@ -1,0 +1,232 @@
+"""A boat, as it comes inline in a request or from a file of a fleet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from marshmallow import ValidationError, fields, validate, validates_schema
+
+from schemas.fields import Choice, Count, Flag, Identifier, Quantity, Text
+from schemas.hull import HullSchema
+from schemas.record import RecordSchema
+from schemas.units import Dimension
+from service.boats.model import (
+    Boat,
+    FuelTank,
+    Light,
+    Limits,
+    Plate,
+    Plates,
+    Propulsion,
+    Seat,
+    Tank,
+)
+
+MOST_TANKS = 20
+MOST_SEATS = 40
+# A swim platform reaches about this far behind the transom (m).
+PLATFORM = 2.0
+
+
+class PositionSchema(RecordSchema):
+    """A centre in the boat: origin on the keel line at the transom."""
+
+    x = Quantity(
+        Dimension.LENGTH,
+        -PLATFORM,
+        15,
+        required=True,
+        metadata={"description": "Forward of the transom."},
+    )
+    y = Quantity(
+        Dimension.LENGTH,
+        -3,
+        3,
+        required=True,
+        metadata={"description": "To port of the centreline."},
+    )
+    z = Quantity(
+        Dimension.LENGTH,
+        -1,
+        5,
+        required=True,
+        metadata={"description": "Above the keel line."},
+    )
+
+
+class LightSchema(PositionSchema):
+    """The boat without people, water ballast, fuel and gear."""
+
+    record = Light
+
+    mass = Quantity(Dimension.MASS, 200, 10000, required=True)
+
+
+class FuelTankSchema(PositionSchema):
+    """The fuel tank and its centre."""
+
+    record = FuelTank
+
+    capacity = Quantity(Dimension.VOLUME, 0, 2000, required=True)
+
+
+class TankSchema(PositionSchema):
+    """A ballast tank or bag; its centre is that of the water when full."""
+
+    record = Tank
+
+    id = Identifier(required=True)
+    capacity = Quantity(Dimension.VOLUME, 1, 3000, required=True)
+    length = Quantity(
+        Dimension.LENGTH,
+        0,
+        10,
+        load_default=0.0,
+        metadata={"description": "Of the free surface, fore and aft; 0 is unknown."},
+    )
+    width = Quantity(
+        Dimension.LENGTH,
+        0,
+        5,
+        load_default=0.0,
+        metadata={"description": "Of the free surface, athwartships; 0 is unknown."},
+    )
+    fill_rate = Quantity(Dimension.FLOW, 1, 1000, load_default=None)
+    drain_rate = Quantity(Dimension.FLOW, 1, 1000, load_default=None)
+    max_fill = Quantity(
+        Dimension.PERCENT,
+        100,
+        150,
+        load_default=1.0,
+        metadata={
+            "description": "The most it holds; above 100 only where it can take an overfill.",
+            "examples": ["110 %"],
+            "default": 100,
+        },
+    )
+
+
+class SeatSchema(PositionSchema):
+    """A seat or bench; its centre is that of a seated person."""
+
+    record = Seat
+
+    id = Identifier(required=True)
+    places = Count(1, 10, load_default=1, metadata={"description": "How many people it takes."})
+
+
+class PlateSchema(RecordSchema):
+    """A plate at the transom."""
+
+    record = Plate
+
+    chord = Quantity(
+        Dimension.LENGTH,
+        0.05,
+        1.5,
+        required=True,
+        metadata={"description": "Fore and aft.", "examples": ["0.3 m", "12 in"]},
+    )
+    span = Quantity(
+        Dimension.LENGTH,
+        0.1,
+        4,
+        required=True,
+        metadata={"description": "Athwartships.", "examples": ["0.5 m", "20 in"]},
+    )
+    max_angle = Quantity(
+        Dimension.ANGLE,
+        1,
+        60,
+        required=True,
+        metadata={"description": "Downward at full travel."},
+    )
+
+
+class PlatesSchema(RecordSchema):
+    """The plates there are; null or absent where the boat has none."""
+
+    record = Plates
+
+    centre = fields.Nested(PlateSchema(), load_default=None)
+    port = fields.Nested(PlateSchema(), load_default=None)
+    starboard = fields.Nested(PlateSchema(), load_default=None)
+
+
+class LimitsSchema(RecordSchema):
+    """The maker's limits; null or absent is unknown, and said to be."""
+
+    record = Limits
+
+    persons = Count(1, 60, load_default=None)
+    persons_mass = Quantity(Dimension.MASS, 50, 10000, load_default=None)
+    load_mass = Quantity(Dimension.MASS, 50, 20000, load_default=None)
+    includes_ballast = Flag(
+        load_default=None,
+        metadata={"description": "Whether load_mass counts the ballast water."},
+    )
+
+
+def _unique_ids(items: list[Any]) -> None:
+    first: dict[str, int] = {}
+    repeated = {
+        index: {"id": [f'"{item.id}" is the id of an earlier one.']}
+        for index, item in enumerate(items)
+        if first.setdefault(item.id, index) != index
+    }
+    if repeated:
+        raise ValidationError(repeated)
+
+
+class BoatSchema(RecordSchema):
+    """A motorboat. Axes: origin on the keel line at the transom, x forward, y to port, z up."""
+
+    record = Boat
+
+    id = Identifier(load_default="inline")
+    name = Text(load_default="the boat")
+    propulsion = Choice(Propulsion, required=True)
+    length_overall = Quantity(Dimension.LENGTH, 3, 15, required=True)
+    beam = Quantity(Dimension.LENGTH, 1, 5, required=True)
+    hull = fields.Nested(HullSchema(), required=True)
+    light = fields.Nested(LightSchema(), required=True)
+    fuel = fields.Nested(FuelTankSchema(), required=True)
+    tanks = fields.List(
+        fields.Nested(TankSchema()),
+        validate=[validate.Length(max=MOST_TANKS), _unique_ids],
+        load_default=list,
+    )
+    seats = fields.List(
+        fields.Nested(SeatSchema()),
+        validate=[validate.Length(max=MOST_SEATS), _unique_ids],
+        load_default=list,
+    )
+    plates = fields.Nested(PlatesSchema(), load_default=Plates)
+    limits = fields.Nested(LimitsSchema(), load_default=Limits)
+
+    @validates_schema
+    def _inside_the_boat(self, data: dict[str, Any], **_: Any) -> None:
+        """Every centre lies within the length and the beam: what is outside is a slip."""
+        errors: dict[str, Any] = {
+            name: outside for name in ("light", "fuel") if (outside := _outside(data[name], data))
+        }
+        for name in ("tanks", "seats"):
+            found = {
+                index: outside
+                for index, item in enumerate(data[name])
+                if (outside := _outside(item, data))
+            }
+            if found:
+                errors[name] = found
+        if errors:
+            raise ValidationError(errors)
+
+
+def _outside(item: Any, boat: Mapping[str, Any]) -> dict[str, list[str]]:
+    errors = {}
+    if not -PLATFORM <= item.x <= boat["length_overall"]:
+        errors["x"] = ["lies outside the boat's length."]
+    if abs(item.y) > boat["beam"] / 2:
+        errors["y"] = ["lies outside the boat's beam."]
+    return errors

@@ -1,0 +1,221 @@
+"""Fields that marshmallow does not have, or has too lenient for advice people's safety hangs on."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Mapping
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from enum import StrEnum
+from fractions import Fraction
+from typing import Any
+
+from marshmallow import ValidationError, fields, validate
+
+from schemas import units
+from schemas.units import Dimension, System
+
+_EXAMPLES: Mapping[Dimension, tuple[str, ...]] = {
+    Dimension.MASS: ("82 kg", "180 lb"),
+    Dimension.LENGTH: ("1.8 m", "5 ft"),
+    Dimension.VOLUME: ("400 L", "120 gal"),
+    Dimension.SPEED: ("18 km/h", "11.2 mph"),
+    Dimension.TEMPERATURE: ("21 °C", "70 °F"),
+    Dimension.TIME: ("12 min",),
+    Dimension.FLOW: ("75 L/min", "20 gal/min"),
+    Dimension.PERCENT: ("50 %",),
+    Dimension.ANGLE: ("20°",),
+}
+
+
+def shown(value: object) -> str:
+    """The value as it was sent, short enough for an error message."""
+    text = json.dumps(value, ensure_ascii=False, default=repr)
+    return text if len(text) <= 40 else text[:37] + "…"
+
+
+class Quantity(fields.Field[float]):
+    """A physical quantity: a number in the request's units, or a text with its own unit.
+
+    Loads to the value inside (SI; a percentage to a fraction). ``minimum`` and ``maximum`` are
+    written in the metric unit of the dimension (kg, m, L, km/h, °C, min, L/min, %, °), both
+    allowed. The error names the value and the range in the request's own units.
+    """
+
+    def __init__(self, dimension: Dimension, minimum: float, maximum: float, **kwargs: Any) -> None:
+        self.dimension = dimension
+        self.bounds = (Fraction(str(minimum)), Fraction(str(maximum)))
+        metric = units.unit(dimension, System.METRIC)
+        self._inside = tuple(metric.inward(bound) for bound in self.bounds)
+        metadata = dict(kwargs.pop("metadata", {}))
+        ranges = " / ".join(dict.fromkeys(self._range(system) for system in System))
+        metadata["description"] = f"{metadata.get('description', '')} ({ranges})".strip()
+        metadata.setdefault("type", ["number", "string"])
+        metadata.setdefault("examples", list(_EXAMPLES[dimension]))
+        super().__init__(metadata=metadata, **kwargs)
+
+    def _range(self, system: System) -> str:
+        """The range in a system's units, rounded inward: whatever it shows is accepted."""
+        unit = units.unit(self.dimension, system)
+        low, high = (unit.outward(inside) for inside in self._inside)
+        step = Decimal("0.01")
+        ends = (
+            (Decimal(end.numerator) / Decimal(end.denominator)).quantize(step, rounding)
+            for end, rounding in ((low, ROUND_CEILING), (high, ROUND_FLOOR))
+        )
+        return " to ".join(f"{_trimmed(end):f}" for end in ends) + f" {unit.name}"
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> float:
+        system = units.current_system()
+        try:
+            inside = units.read(value, self.dimension, system)
+        except units.UnknownQuantityError:
+            known = " with a known unit" if isinstance(value, str) else ""
+            article = "an" if self.dimension is Dimension.ANGLE else "a"
+            problem = f"{shown(value)} is not {article} {self.dimension}{known}"
+            raise self._refused(problem, system) from None
+        if not self._inside[0] <= inside <= self._inside[1]:
+            raise self._refused(f"{shown(value)} is out of range", system)
+        return float(inside)
+
+    def _refused(self, problem: str, system: System) -> ValidationError:
+        name = units.unit_name(self.dimension, system)
+        examples = " or ".join(f'"{example}"' for example in _EXAMPLES[self.dimension])
+        return ValidationError(
+            f"{problem}: give a number in {name}, or text such as {examples}, "
+            f"from {self._range(system)}."
+        )
+
+    def _serialize(self, value: float | None, attr: str | None, obj: Any, **kwargs: Any) -> Any:
+        if value is None:
+            return None
+        return units.express(value, self.dimension, units.current_system())
+
+
+def _trimmed(number: Decimal) -> Decimal:
+    """Without trailing zeros after the point, and without a sign on zero."""
+    whole = number.to_integral_value()
+    return (whole if number == whole else number.normalize()) + 0
+
+
+class QuantityByName(fields.Dict):
+    """A mapping of free names to quantities; an error stands at its name."""
+
+    def __init__(self, quantity: Quantity, **kwargs: Any) -> None:
+        super().__init__(keys=fields.String(), values=quantity, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        try:
+            return super()._deserialize(value, attr, data, **kwargs)
+        except ValidationError as error:
+            # Dict puts "key" and "value" in between, which are no part of what was sent.
+            if isinstance(error.messages, dict):
+                error.messages = {
+                    name: [message for messages in part.values() for message in messages]
+                    for name, part in error.messages.items()
+                }
+            raise
+
+
+class Choice(fields.Enum[Any]):
+    """One of an enumeration's values; nothing else, whatever its type."""
+
+    enum: type[StrEnum]
+
+    def __init__(self, enum: type[StrEnum], **kwargs: Any) -> None:
+        super().__init__(enum, by_value=fields.String(), **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        if not isinstance(value, str) or value not in list(self.enum):
+            choices = ", ".join(self.enum)
+            raise ValidationError(f"{shown(value)} is not one of: {choices}.")
+        return self.enum(value)
+
+
+class Flag(fields.Boolean):
+    """``true`` or ``false``; not 1, not "yes"."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> bool:
+        if not isinstance(value, bool):
+            raise ValidationError(f"{shown(value)} is neither true nor false.")
+        return value
+
+
+class Count(fields.Integer):
+    """A whole number within ``minimum … maximum``."""
+
+    def __init__(self, minimum: int, maximum: int, **kwargs: Any) -> None:
+        self.minimum, self.maximum = minimum, maximum
+        super().__init__(
+            strict=True, validate=validate.Range(minimum, maximum, error=self._error), **kwargs
+        )
+
+    @property
+    def _error(self) -> str:
+        return f"give a whole number from {self.minimum} to {self.maximum}."
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> int:
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or value % 1 != 0  # 8.0 is a whole number in JSON; infinity and NaN end here
+        ):
+            raise ValidationError(f"{shown(value)} is not a whole number: {self._error}")
+        return int(value)
+
+
+class Identifier(fields.String):
+    """A name for use in addresses and keys: letters, digits, ``. _ -``; at most 64."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            validate=validate.Regexp(
+                r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z",
+                error="give 1 to 64 letters, digits, '.', '_' or '-', "
+                "the first a letter or a digit.",
+            ),
+            **kwargs,
+        )
+
+
+class Text(fields.String):
+    """One line of printable text, at most ``longest`` characters."""
+
+    def __init__(self, longest: int = 80, **kwargs: Any) -> None:
+        super().__init__(
+            validate=[validate.Length(1, longest), _printable],
+            **kwargs,
+        )
+
+
+class Either(fields.Field[Any]):
+    """One of several forms, told apart by the JSON type of the value.
+
+    ``forms`` maps the Python type of the parsed JSON (``str``, ``int``, ``list``, ``dict``) to
+    the field that loads it. ``message`` says what is accepted.
+    """
+
+    def __init__(
+        self, forms: Mapping[type, fields.Field[Any]], message: str, **kwargs: Any
+    ) -> None:
+        self.forms = dict(forms)
+        self.message = message
+        super().__init__(**kwargs)
+
+    def _bind_to_schema(self, field_name: str, parent: Any) -> None:
+        super()._bind_to_schema(field_name, parent)
+        self.forms = {kind: copy.deepcopy(form) for kind, form in self.forms.items()}
+        for form in self.forms.values():
+            form._bind_to_schema(field_name, self)  # noqa: SLF001  # as marshmallow's List does
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        form = self.forms.get(type(value))
+        if form is None:
+            raise ValidationError(f"{shown(value)} is not accepted: {self.message}")
+        return form.deserialize(value, attr, data, **kwargs)
+
+
+def _printable(text: str) -> None:
+    # Line breaks and direction marks could rewrite a card for the helm.
+    if not text.isprintable():
+        raise ValidationError("give one line of printable characters.")

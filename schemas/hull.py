@@ -1,0 +1,120 @@
+"""The hull: particulars of a hard-chine form, or stations, which are the exact form."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields, post_load, validate
+
+from schemas.fields import Quantity
+from schemas.record import RecordSchema
+from schemas.units import Dimension
+from service.hydrostatics.hull import Hull, Particulars, hard_chine
+
+
+class StationSchema(Schema):
+    """One half section, from the keel to the sheer; mirrored."""
+
+    error_messages = RecordSchema.error_messages
+
+    x = Quantity(
+        Dimension.LENGTH, -2, 15, required=True, metadata={"description": "Forward of the transom."}
+    )
+    points = fields.List(
+        fields.Tuple((Quantity(Dimension.LENGTH, 0, 3), Quantity(Dimension.LENGTH, -1, 5))),
+        required=True,
+        validate=validate.Length(2, 60),
+        metadata={"description": "[y, z] from the keel to the sheer."},
+    )
+
+
+class ParticularsSchema(RecordSchema):
+    """What is usually known of a hard-chine planing boat; an approximation of her real form."""
+
+    record = Particulars
+
+    waterline_length = Quantity(
+        Dimension.LENGTH,
+        2,
+        15,
+        required=True,
+        metadata={"description": "From the transom to where the stem crosses the waterline."},
+    )
+    chine_beam = Quantity(
+        Dimension.LENGTH,
+        0.5,
+        5,
+        required=True,
+        metadata={"description": "Over the chines, aft."},
+    )
+    depth = Quantity(
+        Dimension.LENGTH,
+        0.3,
+        4,
+        required=True,
+        metadata={"description": "Keel to sheer at the transom."},
+    )
+    deadrise = Quantity(
+        Dimension.ANGLE, 0, 45, required=True, metadata={"description": "Of the bottom, aft."}
+    )
+    length_overall = Quantity(
+        Dimension.LENGTH,
+        3,
+        15,
+        load_default=None,
+        metadata={"description": "From the transom to the stem head, without platform."},
+    )
+    sheer_beam = Quantity(Dimension.LENGTH, 0.5, 5, load_default=None)
+    draft = Quantity(
+        Dimension.LENGTH,
+        0.05,
+        2,
+        load_default=None,
+        metadata={"description": "Of the waterline that waterline_length is measured on."},
+    )
+    forefoot = Quantity(
+        Dimension.PERCENT,
+        0,
+        100,
+        load_default=None,
+        metadata={"description": "Where the keel starts to rise, of the waterline length."},
+    )
+    sheer_rise = Quantity(
+        Dimension.LENGTH,
+        -1,
+        2,
+        load_default=None,
+        metadata={"description": "Of the stem head over the sheer at the transom."},
+    )
+    bow_deadrise = Quantity(
+        Dimension.ANGLE,
+        0,
+        75,
+        load_default=math.radians(50),
+        metadata={"description": "At the stem.", "default": 50},
+    )
+
+
+class HullSchema(Schema):
+    """Either ``particulars`` or ``stations``. Loads to a ``Hull``."""
+
+    error_messages = RecordSchema.error_messages
+
+    particulars = fields.Nested(ParticularsSchema())
+    stations = fields.List(
+        fields.Nested(StationSchema()),
+        validate=validate.Length(2, 101),
+        metadata={"description": "From the stern forward."},
+    )
+
+    @post_load
+    def _hull(self, data: dict[str, Any], **_: Any) -> Hull:
+        if len(data) != 1:
+            raise ValidationError("give either particulars or stations.")
+        try:
+            if "particulars" in data:
+                return hard_chine(data["particulars"])
+            return Hull.from_stations([(s["x"], s["points"]) for s in data["stations"]])
+        except ValueError as error:
+            raise ValidationError(str(error)) from error

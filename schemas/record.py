@@ -1,0 +1,31 @@
+"""A schema for each dataclass of the domain."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar, TypeVar
+
+from marshmallow import Schema, post_load
+
+RecordT = TypeVar("RecordT")
+
+
+def as_record(record: type[RecordT], data: Mapping[str, Any]) -> RecordT:
+    """The dataclass from what was loaded; its sequences are tuples."""
+    return record(
+        **{name: tuple(value) if isinstance(value, list) else value for name, value in data.items()}
+    )
+
+
+class RecordSchema(Schema):
+    """Loads into the dataclass ``record``, whose fields the schema's are named after."""
+
+    record: ClassVar[type[Any]]
+    error_messages: dict[str, str] = {  # noqa: RUF012  # as marshmallow declares it
+        "unknown": "no such field here.",
+        "type": "give an object.",
+    }
+
+    @post_load
+    def _record(self, data: dict[str, Any], **_: Any) -> Any:
+        return as_record(self.record, data)

@@ -1,0 +1,254 @@
+"""What every request about a loaded boat has in common."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar, Generic, TypeVar
+
+from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
+
+from schemas.boat import BoatSchema
+from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, QuantityByName, Text
+from schemas.fields import shown as shown_value
+from schemas.record import RecordSchema, as_record
+from schemas.units import Dimension, System, using
+from service.advice.requests import Load, Person, Water, WaterKind
+from service.boats.fleet import Boats
+from service.boats.model import Boat
+
+MOST_PEOPLE = 60
+MOST_LOADS = 40
+
+RequestT = TypeVar("RequestT")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked(Generic[RequestT]):
+    """A request in SI, and the system of units its answer is to be written in."""
+
+    request: RequestT
+    system: System
+
+
+class UnitsSchema(Schema):
+    """A request whose plain numbers are read in the system that it names itself."""
+
+    units = Choice(
+        System,
+        load_default=System.METRIC,
+        metadata={
+            "description": "What plain numbers are read in and the answer is written in: "
+            "metric (kg, m, L, km/h, °C, min, L/min) or us (lb, ft, US gal, mph, °F, min, "
+            "US gal/min). Percentages and degrees are the same in both.",
+        },
+    )
+
+    def load(self, data: Any, **kwargs: Any) -> Any:
+        named = data.get("units") if isinstance(data, Mapping) else None
+        # A name that is neither is reported by the field itself.
+        with using(System.US if named == System.US.value else System.METRIC):
+            return super().load(data, **kwargs)
+
+
+class PersonSchema(RecordSchema):
+    """Somebody aboard: at a seat, or at a place given by ``x`` and ``y``, or anywhere."""
+
+    record = Person
+
+    mass = Quantity(
+        Dimension.MASS, 3, 250, load_default=None, metadata={"description": "Body mass."}
+    )
+    seat = Identifier(load_default=None, metadata={"description": "Id of a seat of the boat."})
+    x = Quantity(
+        Dimension.LENGTH,
+        -2,
+        15,
+        load_default=None,
+        metadata={"description": "Forward of the transom."},
+    )
+    y = Quantity(
+        Dimension.LENGTH,
+        -3,
+        3,
+        load_default=None,
+        metadata={"description": "To port of the centreline."},
+    )
+
+    @validates_schema
+    def _one_place(self, data: dict[str, Any], **_: Any) -> None:
+        has_x, has_y = data["x"] is not None, data["y"] is not None
+        if has_x != has_y:
+            raise ValidationError("give x and y together.", "y" if has_x else "x")
+        if has_x and data["seat"] is not None:
+            raise ValidationError("give a seat, or x and y, not both.", "seat")
+
+
+class LoadSchema(RecordSchema):
+    """A bag or gear aboard."""
+
+    record = Load
+
+    mass = Quantity(Dimension.MASS, 0, 2000, required=True)
+    x = Quantity(
+        Dimension.LENGTH,
+        -2,
+        15,
+        required=True,
+        metadata={"description": "Forward of the transom."},
+    )
+    y = Quantity(
+        Dimension.LENGTH,
+        -3,
+        3,
+        required=True,
+        metadata={"description": "To port of the centreline."},
+    )
+    z = Quantity(
+        Dimension.LENGTH,
+        -1,
+        5,
+        required=True,
+        metadata={"description": "Above the keel line."},
+    )
+    name = Text(load_default="load", metadata={"description": "What it is."})
+    movable = Flag(load_default=False, metadata={"description": "People aboard can shift it."})
+
+
+class WaterSchema(RecordSchema):
+    """The water, as far as it is known."""
+
+    record = Water
+
+    kind = Choice(WaterKind, load_default=None)
+    temperature = Quantity(Dimension.TEMPERATURE, -2, 40, load_default=None)
+    depth = Quantity(
+        Dimension.LENGTH,
+        0.3,
+        300,
+        load_default=None,
+        metadata={"description": "Least depth along the run.", "examples": ["6 m", "20 ft"]},
+    )
+    distance_to_shore = Quantity(
+        Dimension.LENGTH,
+        0,
+        20000,
+        load_default=None,
+        metadata={
+            "description": "Least distance to shore, docks and other boats along the run.",
+            "examples": ["150 m", "500 ft"],
+        },
+    )
+
+
+class KnownBoat(fields.String):
+    """The id of a boat, looked up where the request's schema says; unknown is a 404."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        boats: Boats = self.root.boats  # type: ignore[union-attr]
+        return boats.find(super()._deserialize(value, attr, data, **kwargs))
+
+
+class LoadedBoatSchema(UnitsSchema):
+    """A boat and what is aboard. ``boats`` is where a boat's id is looked up."""
+
+    record: ClassVar[type[Any]]
+    error_messages = RecordSchema.error_messages
+
+    def __init__(self, boats: Boats, **kwargs: Any) -> None:
+        self.boats = boats
+        super().__init__(**kwargs)
+
+    boat = Either(
+        {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
+        "give a boat's id, or the boat itself as an object.",
+        required=True,
+        metadata={"description": "A boat's id, or the boat itself."},
+    )
+    crew = Either(
+        {
+            int: Count(0, MOST_PEOPLE),
+            list: fields.List(
+                fields.Nested(PersonSchema()), validate=validate.Length(max=MOST_PEOPLE)
+            ),
+        },
+        "give the number of people as a whole number, or a list of them.",
+        load_default=None,
+        metadata={
+            "description": "Everybody aboard while the rider rides, the driver included and the "
+            "rider not: how many, or each one."
+        },
+    )
+    ballast = QuantityByName(
+        Quantity(Dimension.PERCENT, 0, 150),
+        load_default=None,
+        metadata={
+            "description": "What is in the tanks now: percent of capacity by tank id, at most "
+            "the tank's max_fill."
+        },
+    )
+    # marshmallow takes fields out of the class, so Schema.loads() stays what it is.
+    loads = fields.List(  # type: ignore[assignment]
+        fields.Nested(LoadSchema()),
+        validate=validate.Length(max=MOST_LOADS),
+        load_default=list,
+        metadata={"description": "Bags and gear."},
+    )
+    water = fields.Nested(WaterSchema(), load_default=Water)
+    fuel = Quantity(
+        Dimension.PERCENT,
+        0,
+        100,
+        load_default=None,
+        metadata={"description": "Fuel in the tank, of its capacity."},
+    )
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _fits_the_boat(self, data: dict[str, Any], original: Any, **_: Any) -> None:
+        boat = data.get("boat")
+        if not isinstance(boat, Boat):
+            return  # its own errors say why
+        errors: dict[str, Any] = {}
+        # From what was sent: in ``data`` an entry with an error is left out of its list.
+        if isinstance(crew := original.get("crew"), list):
+            errors["crew"] = _misplaced(boat, crew)
+        fills = {tank.id: tank.max_fill for tank in boat.tanks}
+        errors["ballast"] = {
+            tank: [
+                f"{boat.name} has no tank {shown_value(tank)}; it has: {', '.join(fills)}."
+                if tank not in fills
+                else f"{fill:.0%} is more than this tank takes: {fills[tank]:.0%}."
+            ]
+            for tank, fill in (data.get("ballast") or {}).items()
+            if fill > fills.get(tank, -1.0)
+        }
+        if any(errors.values()):
+            raise ValidationError({name: found for name, found in errors.items() if found})
+
+    @post_load
+    def _asked(self, data: dict[str, Any], **_: Any) -> Asked[Any]:
+        system = data.pop("units")
+        if isinstance(data["crew"], int):
+            data["crew"] = (Person(),) * data["crew"]
+        return Asked(as_record(self.record, data), system)
+
+
+def _misplaced(boat: Boat, crew: list[Any]) -> dict[int, dict[str, list[str]]]:
+    """Errors by index: seats the boat has not, and more people on a seat than it takes."""
+    places = {seat.id: seat.places for seat in boat.seats}
+    taken: Counter[str] = Counter()
+    errors = {}
+    for index, person in enumerate(crew):
+        seat = person.get("seat") if isinstance(person, dict) else None
+        if not isinstance(seat, str):
+            continue
+        taken[seat] += 1
+        if seat not in places:
+            problem = f"{boat.name} has no seat {shown_value(seat)}; it has: {', '.join(places)}."
+        elif taken[seat] > places[seat]:
+            problem = f'seat "{seat}" takes {places[seat]}.'
+        else:
+            continue
+        errors[index] = {"seat": [problem]}
+    return errors

@@ -1,0 +1,31 @@
+"""Set-up advice for surf waves behind a motorboat, as a web service.
+
+``create_app`` is the only place where the parts meet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from flask import Flask
+
+
+def create_app(config: Mapping[str, object] | None = None) -> Flask:
+    """The application. ``config`` goes before ``WAVESETUP_…`` of the environment."""
+    # Not at the top: each of these imports this package first, for its domain.
+    from schemas.fleet import demo_fleet  # noqa: PLC0415
+    from service.api import accept, blueprints, body, errors, openapi  # noqa: PLC0415
+
+    app = Flask(__name__, static_folder=None)
+    app.json = body.StrictJSON(app)
+    app.config.from_mapping(openapi.SETTINGS)
+    app.config.from_mapping(MAX_CONTENT_LENGTH=body.MOST_BYTES)
+    app.config.from_prefixed_env("WAVESETUP")
+    app.config.from_mapping(config or {})
+
+    accept.init_app(app)
+    errors.init_app(app)
+    api = openapi.Api(app)
+    for blueprint in blueprints(demo_fleet()):
+        api.register_blueprint(blueprint)
+    return app

@@ -1,0 +1,139 @@
+"""JSON in and out, strictly.
+
+Out of the box several bodies that are no interoperable JSON (RFC 8259, RFC 7493) are taken or end
+in a 500: duplicate names, NaN, lone surrogates, depth and digits that exhaust the parser, a wrong
+or missing content type, a content coding. Each is an answer that names the fault here.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any, NoReturn
+
+import flask_smorest
+from flask import Request
+from flask.json.provider import DefaultJSONProvider
+from marshmallow import Schema
+from webargs.core import is_json
+from webargs.flaskparser import FlaskParser
+from werkzeug.exceptions import BadRequest, UnsupportedMediaType
+
+MOST_BYTES = 1024 * 1024
+MOST_LEVELS = 20
+
+
+class MalformedJSONError(ValueError):
+    """The text is no JSON that every reader understands alike."""
+
+
+def parse(body: bytes) -> Any:
+    """The value of a JSON text. Raises :class:`MalformedJSONError` with the reason."""
+    try:
+        value = json.loads(body.decode(), object_pairs_hook=_object, parse_constant=_not_a_number)
+    except UnicodeDecodeError:
+        raise MalformedJSONError("the body is not UTF-8.") from None
+    except RecursionError:
+        raise MalformedJSONError("the body is nested too deep.") from None
+    except json.JSONDecodeError as error:
+        raise MalformedJSONError(
+            f"{error.msg.lower()} at line {error.lineno}, column {error.colno}."
+        ) from None
+    except MalformedJSONError:
+        raise
+    except ValueError:  # from int(): more digits than Python converts
+        raise MalformedJSONError("a number has too many digits.") from None
+    _check_depth(value)
+    if b"\\u" in body:
+        _check_characters(value)
+    return value
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    value = dict(pairs)
+    if len(value) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise MalformedJSONError(f"the name {json.dumps(twice[:40])} stands twice in one object.")
+    return value
+
+
+def _not_a_number(literal: str) -> NoReturn:
+    raise MalformedJSONError(f"{literal} is not a JSON number.")
+
+
+def _check_depth(value: Any) -> None:
+    level = [value]
+    for _ in range(MOST_LEVELS):
+        level = [
+            child
+            for parent in level
+            if isinstance(parent, dict | list)
+            for child in (parent.values() if isinstance(parent, dict) else parent)
+        ]
+        if not level:
+            return
+    raise MalformedJSONError(f"the body is nested more than {MOST_LEVELS} deep.")
+
+
+def _check_characters(value: Any) -> None:
+    try:
+        json.dumps(value, ensure_ascii=False).encode()
+    except UnicodeEncodeError:
+        raise MalformedJSONError("half of a surrogate pair stands alone.") from None
+
+
+def read(request: Request) -> Any:
+    """The JSON body of a request; 400, 413 or 415 with the reason where there is none."""
+    coding = request.headers.get("Content-Encoding", "identity")
+    if coding.strip().lower() != "identity":
+        # RFC 9110, 15.5.16: say which coding would have been accepted.
+        raise _unsupported(f"Content-Encoding {coding[:40]!r} is not read; send it plain.", coding)
+    charset = request.mimetype_params.get("charset", "utf-8").lower()
+    if not is_json(request.mimetype) or charset != "utf-8":
+        raise _unsupported("send JSON in UTF-8 with Content-Type: application/json.")
+    body = request.get_data(cache=True)
+    if not body.strip():
+        raise BadRequest("the body is empty.")
+    try:
+        return parse(body)
+    except MalformedJSONError as error:
+        raise BadRequest(f"the body is not valid JSON: {error}") from error
+
+
+class _NotRead(UnsupportedMediaType):
+    """A 415 that says in its headers what would have been read."""
+
+    coding: bool = False
+
+    def get_headers(self, *args: Any, **kwargs: Any) -> list[tuple[str, str]]:
+        wanted = ("Accept-Encoding", "identity") if self.coding else ("Accept", "application/json")
+        return [*super().get_headers(*args, **kwargs), wanted]
+
+
+def _unsupported(detail: str, coding: str = "") -> _NotRead:
+    error = _NotRead(detail)
+    error.coding = bool(coding)
+    return error
+
+
+class StrictParser(FlaskParser):
+    """Reads the body as above and leaves the rest to webargs."""
+
+    def load_json(self, req: Request, schema: Schema) -> Any:
+        return read(req)
+
+
+class Blueprint(flask_smorest.Blueprint):  # type: ignore[misc]
+    """The blueprint of this API: every body goes through the strict parser."""
+
+    ARGUMENTS_PARSER = StrictParser()
+
+
+class StrictJSON(DefaultJSONProvider):
+    """Never writes NaN or an infinity, which no JSON reader has to take."""
+
+    sort_keys = False
+    ensure_ascii = False
+
+    def dumps(self, obj: Any, **kwargs: Any) -> str:
+        return super().dumps(obj, allow_nan=False, **kwargs)

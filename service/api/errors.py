@@ -1,0 +1,132 @@
+"""Every error in one shape: application/problem+json (RFC 9457)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from http import HTTPStatus
+from typing import Any
+
+from flask import Flask, Response, current_app, request
+from marshmallow import Schema, fields
+from marshmallow.exceptions import SCHEMA
+from werkzeug.exceptions import HTTPException
+
+from service.boats.fleet import UnknownBoatError
+
+MEDIA_TYPE = "application/problem+json"
+
+# Problem types of this API are tag URIs (RFC 4151): names, not addresses, as RFC 9457 allows.
+# Every other problem is "about:blank": no more is meant than the status code says.
+_TYPES = "tag:wavesetup.example,2025:"
+INVALID_INPUT = _TYPES + "invalid-input"
+UNKNOWN_BOAT = _TYPES + "unknown-boat"
+
+
+class FaultSchema(Schema):
+    """One fault in what was sent."""
+
+    pointer = fields.String(
+        metadata={"description": "JSON Pointer (RFC 6901) to the value; empty is the whole body."}
+    )
+    parameter = fields.String(metadata={"description": "The query parameter, if it is one."})
+    detail = fields.String(required=True)
+
+
+class ProblemSchema(Schema):
+    """A problem as of RFC 9457."""
+
+    type = fields.String(required=True, metadata={"format": "uri-reference"})
+    title = fields.String(required=True)
+    status = fields.Integer(required=True)
+    detail = fields.String()
+    instance = fields.String(metadata={"format": "uri-reference"})
+    errors = fields.List(
+        fields.Nested(FaultSchema()), metadata={"description": "All faults, for invalid input."}
+    )
+
+
+def problem(
+    status: int,
+    detail: str,
+    *,
+    type_: str = "about:blank",
+    title: str | None = None,
+    errors: list[dict[str, str]] | None = None,
+    headers: list[tuple[str, str]] | None = None,
+) -> Response:
+    """The response for one problem."""
+    body: dict[str, Any] = {
+        "type": type_,
+        "title": title or HTTPStatus(status).phrase,
+        "status": status,
+        "detail": detail,
+        "instance": request.path,
+    }
+    if errors is not None:
+        body["errors"] = errors
+    return Response(current_app.json.dumps(body), status, headers, mimetype=MEDIA_TYPE)
+
+
+def faults(tree: Any, pointer: str = "") -> Iterator[tuple[str, str]]:
+    """A tree of messages from marshmallow → (JSON Pointer, message), in the order of the tree.
+
+    A message about an object as a whole (``_schema``) points at the object.
+    """
+    if isinstance(tree, str):
+        yield pointer, tree
+    elif isinstance(tree, list):
+        for message in tree:
+            yield from faults(message, pointer)
+    elif isinstance(tree, Mapping):
+        for name, below in tree.items():
+            step = "" if name == SCHEMA else "/" + str(name).replace("~", "~0").replace("/", "~1")
+            yield from faults(below, pointer + step)
+
+
+def invalid(messages: Mapping[str, Any], status: int, headers: list[tuple[str, str]]) -> Response:
+    """The response for messages by location, as webargs gives them: ``{"json": tree}``."""
+    found: list[dict[str, str]] = []
+    for location, tree in messages.items():
+        for pointer, message in faults(tree):
+            if location == "json":
+                found.append({"pointer": pointer, "detail": message})
+            else:
+                found.append({"parameter": pointer.removeprefix("/"), "detail": message})
+    first = found[0]
+    where = first.get("pointer", first.get("parameter")) or "the body"
+    more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    return problem(
+        status,
+        f"{where}: {first['detail']}{more}",
+        type_=INVALID_INPUT,
+        title="Invalid input",
+        errors=found,
+        headers=headers,
+    )
+
+
+def handle_http_exception(error: HTTPException) -> Response:
+    """Any HTTP error, with the headers it carries (``Allow``, ``Retry-After``, …)."""
+    data = getattr(error, "data", None) or {}
+    headers = [pair for pair in error.get_headers() if pair[0].lower() != "content-type"]
+    headers += list((data.get("headers") or {}).items())
+    status = error.code or 500
+    if messages := data.get("messages"):
+        return invalid(messages, status, headers)
+    detail = data.get("message") or error.description or HTTPStatus(status).phrase
+    return problem(status, str(detail), headers=headers)
+
+
+def _handle_unknown_boat(error: UnknownBoatError) -> Response:
+    known = ", ".join(error.known) or "none"
+    return problem(
+        404,
+        f'There is no boat "{error.boat_id[:64]}". Known boats: {known}.',
+        type_=UNKNOWN_BOAT,
+        title="Unknown boat",
+    )
+
+
+def init_app(app: Flask) -> None:
+    """Errors of the domain that have a status of their own."""
+    app.register_error_handler(UnknownBoatError, _handle_unknown_boat)

@@ -1,0 +1,29 @@
+"""Whether the process lives, and whether it can advise."""
+
+from __future__ import annotations
+
+import importlib
+
+from werkzeug.exceptions import ServiceUnavailable
+
+from service.api.body import Blueprint
+
+blueprint = Blueprint("health", __name__, description="Operations.")
+
+
+@blueprint.route("/healthz")
+@blueprint.response(200, {"type": "object"})
+def healthz() -> dict[str, str]:
+    """The process answers."""
+    return {"status": "ok"}
+
+
+@blueprint.route("/readyz")
+@blueprint.response(200, {"type": "object"})
+def readyz() -> dict[str, str]:
+    """The rule base loads, so advice can be given."""
+    try:
+        importlib.import_module("rules")
+    except Exception as error:  # whatever is wrong with it, the service is not ready
+        raise ServiceUnavailable("The rule base does not load.") from error
+    return {"status": "ready"}
