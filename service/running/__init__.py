@@ -1,0 +1,1 @@
+"""Running attitude and waves: rough, labelled physics that informs and never decides."""
