@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from marshmallow import ValidationError, fields, validate, validates_schema
@@ -168,17 +167,6 @@ class LimitsSchema(RecordSchema):
     )
 
 
-def _unique_ids(items: list[Any]) -> None:
-    first: dict[str, int] = {}
-    repeated = {
-        index: {"id": [f'"{item.id}" is the id of an earlier one.']}
-        for index, item in enumerate(items)
-        if first.setdefault(item.id, index) != index
-    }
-    if repeated:
-        raise ValidationError(repeated)
-
-
 class BoatSchema(RecordSchema):
     """A motorboat. Axes: origin on the keel line at the transom, x forward, y to port, z up."""
 
@@ -194,39 +182,51 @@ class BoatSchema(RecordSchema):
     fuel = fields.Nested(FuelTankSchema(), required=True)
     tanks = fields.List(
         fields.Nested(TankSchema()),
-        validate=[validate.Length(max=MOST_TANKS), _unique_ids],
+        validate=validate.Length(max=MOST_TANKS),
         load_default=list,
     )
     seats = fields.List(
         fields.Nested(SeatSchema()),
-        validate=[validate.Length(max=MOST_SEATS), _unique_ids],
+        validate=validate.Length(max=MOST_SEATS),
         load_default=list,
     )
     plates = fields.Nested(PlatesSchema(), load_default=Plates)
     limits = fields.Nested(LimitsSchema(), load_default=Limits)
 
     @validates_schema
+    def _ids_are_unique(self, data: dict[str, Any], **_: Any) -> None:
+        errors: dict[str, Any] = {}
+        for name in ("tanks", "seats"):
+            seen: set[str] = set()
+            for index, item in enumerate(data[name]):
+                if item.id in seen:
+                    fault = {"id": [f'"{item.id}" is the id of an earlier one.']}
+                    errors.setdefault(name, {})[index] = fault
+                seen.add(item.id)
+        if errors:
+            raise ValidationError(errors)
+
+    @validates_schema
     def _inside_the_boat(self, data: dict[str, Any], **_: Any) -> None:
-        """Every centre lies within the length and the beam: what is outside is a slip."""
+        size = data["length_overall"], data["beam"]
         errors: dict[str, Any] = {
-            name: outside for name in ("light", "fuel") if (outside := _outside(data[name], data))
+            name: faults
+            for name in ("light", "fuel")
+            if (faults := outside(data[name].x, data[name].y, *size))
         }
         for name in ("tanks", "seats"):
-            found = {
-                index: outside
-                for index, item in enumerate(data[name])
-                if (outside := _outside(item, data))
-            }
-            if found:
-                errors[name] = found
+            for index, item in enumerate(data[name]):
+                if faults := outside(item.x, item.y, *size):
+                    errors.setdefault(name, {})[index] = faults
         if errors:
             raise ValidationError(errors)
 
 
-def _outside(item: Any, boat: Mapping[str, Any]) -> dict[str, list[str]]:
-    errors = {}
-    if not -PLATFORM <= item.x <= boat["length_overall"]:
-        errors["x"] = ["lies outside the boat's length."]
-    if abs(item.y) > boat["beam"] / 2:
-        errors["y"] = ["lies outside the boat's beam."]
-    return errors
+def outside(x: float, y: float, length: float, beam: float) -> dict[str, list[str]]:
+    """Faults of a place that is not within the boat (m): more likely a slip than a fact."""
+    faults = {}
+    if not -PLATFORM <= x <= length:
+        faults["x"] = ["lies outside the boat's length."]
+    if abs(y) > beam / 2:
+        faults["y"] = ["lies outside the boat's beam."]
+    return faults

@@ -106,7 +106,7 @@ class QuantityByName(fields.Dict):
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         try:
-            return super()._deserialize(value, attr, data, **kwargs)
+            return super()._deserialize(value, attr, data, **kwargs)  # type: ignore[no-untyped-call]
         except ValidationError as error:
             # Dict puts "key" and "value" in between, which are no part of what was sent.
             if isinstance(error.messages, dict):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Generic, TypeVar
 
 from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
 
-from schemas.boat import BoatSchema
+from schemas.boat import BoatSchema, outside
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, QuantityByName, Text
 from schemas.fields import shown as shown_value
 from schemas.record import RecordSchema, as_record
@@ -210,9 +210,12 @@ class LoadedBoatSchema(UnitsSchema):
         if not isinstance(boat, Boat):
             return  # its own errors say why
         errors: dict[str, Any] = {}
-        # From what was sent: in ``data`` an entry with an error is left out of its list.
+        # Seats from what was sent: in ``data`` an entry with an error may be left out of its list.
         if isinstance(crew := original.get("crew"), list):
-            errors["crew"] = _misplaced(boat, crew)
+            errors["crew"] = _seat_faults(boat, crew)
+        for name in ("crew", "loads"):
+            for index, fault in _place_faults(boat, original.get(name), data.get(name)):
+                errors.setdefault(name, {}).setdefault(index, {}).update(fault)
         fills = {tank.id: tank.max_fill for tank in boat.tanks}
         errors["ballast"] = {
             tank: [
@@ -234,7 +237,17 @@ class LoadedBoatSchema(UnitsSchema):
         return Asked(as_record(self.record, data), system)
 
 
-def _misplaced(boat: Boat, crew: list[Any]) -> dict[int, dict[str, list[str]]]:
+def _place_faults(boat: Boat, sent: Any, loaded: Any) -> Iterator[tuple[int, dict[str, list[str]]]]:
+    """Places outside the boat, by index; only while the two lists correspond."""
+    if isinstance(sent, list) and isinstance(loaded, list) and len(sent) == len(loaded):
+        for index, item in enumerate(loaded):
+            if not isinstance(item, Person | Load) or item.x is None or item.y is None:
+                continue
+            if faults := outside(item.x, item.y, boat.length_overall, boat.beam):
+                yield index, faults
+
+
+def _seat_faults(boat: Boat, crew: list[Any]) -> dict[int, dict[str, list[str]]]:
     """Errors by index: seats the boat has not, and more people on a seat than it takes."""
     places = {seat.id: seat.places for seat in boat.seats}
     taken: Counter[str] = Counter()

@@ -8,6 +8,7 @@ or missing content type, a content coding. Each is an answer that names the faul
 from __future__ import annotations
 
 import json
+import math
 from typing import Any, NoReturn
 
 import flask_smorest
@@ -29,7 +30,12 @@ class MalformedJSONError(ValueError):
 def parse(body: bytes) -> Any:
     """The value of a JSON text. Raises :class:`MalformedJSONError` with the reason."""
     try:
-        value = json.loads(body.decode(), object_pairs_hook=_object, parse_constant=_not_a_number)
+        value = json.loads(
+            body.decode(),
+            object_pairs_hook=_object,
+            parse_float=_finite,
+            parse_constant=_not_a_number,
+        )
     except UnicodeDecodeError:
         raise MalformedJSONError("the body is not UTF-8.") from None
     except RecursionError:
@@ -55,6 +61,13 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         twice = next(name for name in names if names.count(name) > 1)
         raise MalformedJSONError(f"the name {json.dumps(twice[:40])} stands twice in one object.")
     return value
+
+
+def _finite(literal: str) -> float:
+    number = float(literal)
+    if not math.isfinite(number):
+        raise MalformedJSONError(f"{literal[:40]} is more than a double holds.")
+    return number
 
 
 def _not_a_number(literal: str) -> NoReturn:

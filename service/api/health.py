@@ -4,22 +4,30 @@ from __future__ import annotations
 
 import importlib
 
+from marshmallow import Schema, fields
 from werkzeug.exceptions import ServiceUnavailable
 
 from service.api.body import Blueprint
+
+
+class StatusSchema(Schema):
+    """How the service is."""
+
+    status = fields.String(required=True)
+
 
 blueprint = Blueprint("health", __name__, description="Operations.")
 
 
 @blueprint.route("/healthz")
-@blueprint.response(200, {"type": "object"})
+@blueprint.response(200, StatusSchema())
 def healthz() -> dict[str, str]:
     """The process answers."""
     return {"status": "ok"}
 
 
 @blueprint.route("/readyz")
-@blueprint.response(200, {"type": "object"})
+@blueprint.response(200, StatusSchema())
 def readyz() -> dict[str, str]:
     """The rule base loads, so advice can be given."""
     try:
