@@ -1,0 +1,259 @@
+"""The one gateway to durable-rules: facts in, firings out.
+
+The engine joins, chains and orders; it does no arithmetic and writes no text. What it does
+unexpectedly, and what is done about it here:
+
+* it swallows exceptions in actions: each action is wrapped, and the first one is raised again;
+* an assert that no rule can use raises: a sink rule accepts every fact and never fires;
+* a fact asserted twice in a session raises: a fresh session for each evaluation;
+* sessions are never freed: ``delete_state`` in ``finally``; but one in which nothing ever fired
+  has parts that were never initialised, and freeing it kills the process: an opening rule fires
+  first in every session, and only an opened session is freed;
+* its timer threads may run actions in parallel and crash: a host without timers, one lock;
+* floats that print with an exponent are refused, integers divide as integers, booleans equal
+  numbers: every number goes in as a float of at most four decimals, everything else as a string;
+* a field that is missing kills a whole join: every fact carries all its fields, and one that is
+  unknown carries ``<field>_known: no``;
+* ``not`` is decided at once: rules of a stage wait for that stage's own fact, asserted last.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import threading
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from durable.engine import Host
+
+from rules.base import RuleBase
+from rules.model import Condition, Facts, Field, Firing, Found, Operator, Rule, Stage, Value
+
+DECIMALS = 4
+MOST_FIRINGS = 500
+
+_COMPARE = {
+    Operator.BELOW: "$lt",
+    Operator.AT_MOST: "$lte",
+    Operator.ABOVE: "$gt",
+    Operator.AT_LEAST: "$gte",
+}
+
+
+class FactError(ValueError):
+    """A fact is not of the form that the rule base declares."""
+
+
+class EngineError(RuntimeError):
+    """The engine did not carry an evaluation through."""
+
+
+class _QuietHost(Host):  # type: ignore[misc]
+    """A host whose timers do nothing."""
+
+    def _run(self) -> None:
+        pass
+
+
+@dataclass
+class _Session:
+    """What the actions of one evaluation write down."""
+
+    rules: Sequence[Rule]
+    fired: list[Firing]
+    found: set[str]
+    opened: bool = False
+    failure: BaseException | None = None
+
+
+_lock = threading.Lock()
+_host = _QuietHost()
+_sessions: dict[str, _Session] = {}
+_names: dict[str, str] = {}
+_numbers = itertools.count()
+
+
+def evaluate(
+    base: RuleBase, facts: Facts, stages: Iterable[Stage], found: Iterable[str] = ()
+) -> tuple[list[Firing], set[str]]:
+    """Run the given stages over the facts; returns firings in order, and all that was found.
+
+    ``found`` is what earlier stages found. Raises ``FactError`` for facts that are not as
+    declared, ``EngineError`` when the engine gives up.
+    """
+    rules = tuple(base.rules.values())
+    session = _Session(rules, [], set(found))
+    messages = [_message(base, kind, values) for kind, values in facts.items()]
+    messages += [{"fact": "finding", "name": name} for name in sorted(session.found)]
+    with _lock:
+        ruleset = _ruleset(base)
+        sid = f"s{next(_numbers)}"
+        _sessions[sid] = session
+        try:
+            _host.assert_fact(ruleset, {"fact": "session", "sid": sid})
+            _host.assert_facts(ruleset, [message | {"sid": sid} for message in messages])
+            for stage in stages:
+                _host.assert_fact(ruleset, {"fact": "stage", "name": stage.value, "sid": sid})
+        except Exception as error:
+            raise EngineError(f"the rule engine refused the facts: {error}") from error
+        finally:
+            del _sessions[sid]
+            if session.opened:
+                _host.delete_state(ruleset, sid)
+    if session.failure is not None:
+        raise EngineError("a rule's action failed") from session.failure
+    return session.fired, session.found
+
+
+def _ruleset(base: RuleBase) -> str:
+    """The engine's name for this rule base, registered on first use in this process."""
+    if base.hash not in _names:
+        name = f"rules_{base.hash}"
+        definition: dict[str, Any] = {
+            rule.id: {"all": _patterns(rule), "run": _action(index), "pri": index + 1}
+            for index, rule in enumerate(base.rules.values())
+        }
+        definition["open"] = {"all": [{"session": {"fact": "session"}}], "run": _open}
+        definition["sink"] = {
+            "all": [{"any": {"$ex": {"fact": 1}}}, {"none": {"fact": "never asserted"}}],
+            "run": _nothing,
+        }
+        _host.set_rulesets({name: definition})
+        _names[base.hash] = name
+    return _names[base.hash]
+
+
+def _open(context: Any) -> None:
+    _sessions[context.s.sid].opened = True
+
+
+def _nothing(context: Any) -> None:
+    """The sink never fires; the engine wants an action all the same."""
+
+
+def _action(index: int) -> Callable[[Any], None]:
+    """The action of the rule at ``index``: write down what fired and what it bound."""
+
+    def act(context: Any) -> None:
+        session = _sessions[context.s.sid]
+        try:
+            rule = session.rules[index]
+            if len(session.fired) >= MOST_FIRINGS:
+                raise EngineError(f"more than {MOST_FIRINGS} firings")
+            session.fired.append(Firing(rule, _bound(rule, context._m)))
+            if rule.finds and rule.finds not in session.found:
+                session.found.add(rule.finds)
+                context.assert_fact({"fact": "finding", "name": rule.finds})
+        except BaseException as error:
+            session.failure = session.failure or error
+
+    return act
+
+
+def _bound(rule: Rule, message: Mapping[str, Mapping[str, Value]]) -> dict[str, Value]:
+    bound: dict[str, Value] = {}
+    for field in rule.facts:
+        fact = message[field.kind]
+        if not field.optional or fact[f"{field.name}_known"] == "yes":
+            bound[field.path] = fact[field.name]
+    return bound
+
+
+def _patterns(rule: Rule) -> list[dict[str, Any]]:
+    """The rule's conditions in the engine's form: one pattern for each kind of fact."""
+    tests: dict[str, list[dict[str, Any]]] = {}
+    for field in rule.facts:
+        tests.setdefault(field.kind, [{"fact": field.kind}])
+    findings = []
+    for number, condition in enumerate(rule.when):
+        if isinstance(condition, Found):
+            alias = f"finding{number}" + ("" if condition.wanted else "$not")
+            pattern = {"$and": [{"fact": "finding"}, {"name": condition.finding}]}
+            findings.append({alias: pattern})
+        else:
+            tests[condition.field.kind] += _tests(condition)
+    for field in needed(rule):
+        tests[field.kind].append({f"{field.name}_known": "yes"})
+    patterns: list[dict[str, Any]] = [
+        {kind: {"$and": every} if len(every) > 1 else every[0]}
+        for kind, every in sorted(tests.items(), key=lambda item: _refers(rule, item[0]))
+    ]
+    stage = {"stage": {"$and": [{"fact": "stage"}, {"name": rule.stage.value}]}}
+    return [stage, *patterns, *findings]
+
+
+def _refers(rule: Rule, kind: str) -> bool:
+    """A pattern that looks at another fact stands after it."""
+    return any(
+        isinstance(c, Condition) and c.other is not None and c.field.kind == kind for c in rule.when
+    )
+
+
+def _tests(condition: Condition) -> list[dict[str, Any]]:
+    name = condition.field.name
+    match condition.operator:
+        case Operator.KNOWN:
+            return [{f"{name}_known": "yes"}]
+        case Operator.UNKNOWN:
+            return [{f"{name}_known": "no"}]
+        case Operator.IS:
+            return [{name: condition.value}]
+        case Operator.IS_NOT:
+            return [{"$neq": {name: condition.value}}]
+        case operator if condition.other is not None:
+            other = condition.other
+            right: Any = {other.kind: other.name} if other.kind != condition.field.kind else None
+            if right is None:
+                raise EngineError(f"{condition.text}: compares two fields of one fact")
+            return [{_COMPARE[operator]: {name: right}}]
+        case operator:
+            return [{_COMPARE[operator]: {name: condition.value}}]
+
+
+def needed(rule: Rule) -> list[Field]:
+    """The optional fields that must be known for the rule to fire."""
+    compared = [
+        field
+        for c in rule.when
+        if isinstance(c, Condition) and c.operator is not Operator.UNKNOWN
+        for field in (c.field, c.other)
+        if field is not None
+    ]
+    reckoned = [c.amount.field for c in rule.changes if c.amount.field is not None]
+    return [field for field in dict.fromkeys(compared + reckoned) if field.optional]
+
+
+def _message(base: RuleBase, kind: str, values: Mapping[str, Value | None]) -> dict[str, Value]:
+    """A fact as the engine takes it: every declared field, numbers rounded, nothing else."""
+    fields = base.fields.get(kind)
+    if fields is None or set(values) - set(fields):
+        raise FactError(f"no such fact: {kind} {sorted(set(values) - set(fields or ()))}")
+    message: dict[str, Value] = {"fact": kind}
+    for name, field in fields.items():
+        value = values.get(name)
+        if field.optional:
+            message[f"{name}_known"] = "no" if value is None else "yes"
+        message[name] = _checked(field, value)
+    return message
+
+
+def _checked(field: Field, value: Value | None) -> Value:
+    if value is None and field.optional:
+        return 0.0 if field.is_number else field.words[0]
+    if field.is_number:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise FactError(f"{field.path}: {value!r} is not a number")
+        if not (math.isfinite(value) and field.low <= value <= field.high):
+            raise FactError(f"{field.path}: {value!r} is outside {field.low} to {field.high}")
+        return rounded(float(value))
+    if not isinstance(value, str) or value not in field.words:
+        raise FactError(f"{field.path}: {value!r} is not one of {', '.join(field.words)}")
+    return str(value)
+
+
+def rounded(value: float) -> float:
+    """A number as the rules see it: four decimals, no negative zero, no exponent in print."""
+    result = round(value, DECIMALS) + 0.0
+    return 0.0 if abs(result) < 10**-DECIMALS else result

@@ -1,0 +1,224 @@
+"""From the words of a topic file to the dataclasses of ``rules.model``.
+
+Conditions are written as a coach would say them::
+
+    rider.mass < $centre_plate.light_rider      a fact against a parameter
+    rider.board is skim                         a fact against a word
+    load.people > load.persons_limit            a fact against another
+    water.depth is unknown                      an optional fact
+    found wants_power / not found wants_power   what an earlier rule found
+
+Amounts are ``$parameter``, ``$curve at kind.field`` or ``$table by kind.field``.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from rules.model import (
+    Amount,
+    Caution,
+    Change,
+    Condition,
+    Confidence,
+    Field,
+    Found,
+    Operator,
+    Parameter,
+    Rule,
+    Severity,
+    Stage,
+    Target,
+    Verdict,
+    Watch,
+)
+
+Fields = Mapping[str, Mapping[str, Field]]
+Parameters = Mapping[str, Parameter]
+
+_CONDITION = re.compile(r"([a-z_]+)\.([a-z_]+) (is not|is known|is unknown|is|<=|>=|<|>) ?(.*)")
+_AMOUNT = re.compile(r"\$([a-z_.]+)(?: (at|by) ([a-z_]+)\.([a-z_]+))?")
+_PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+)\.([a-z_]+)\}")
+_RULE_KEYS = {
+    "id", "title", "stage", "when", "base", "add", "at_least", "at_most", "finds", "side",
+    "verdict", "caution", "cautions", "watch", "because", "source", "confidence", "other_view",
+}  # fmt: skip
+_PARAMETER_KEYS = {"says", "unit", "value", "source", "confidence", "change"}
+
+
+class RuleError(ValueError):
+    """A topic file says something that the rule base cannot mean."""
+
+
+def read_fields(document: Mapping[str, Any]) -> dict[str, dict[str, Field]]:
+    """The kinds of fact and their fields."""
+    fields: dict[str, dict[str, Field]] = {}
+    for kind, entries in document.items():
+        fields[kind] = {}
+        for name, raw in entries.items():
+            words = () if raw["type"] == "number" else tuple(raw["type"])
+            if not all(isinstance(word, str) for word in words):
+                raise RuleError(f"{kind}.{name}: quote yes and no")
+            low, high = raw.get("range", (0.0, 0.0))
+            fields[kind][name] = Field(
+                kind, name, raw["says"], words, raw.get("quantity", ""), raw.get("unit", ""),
+                float(low), float(high), bool(raw.get("optional", False)),
+            )  # fmt: skip
+    return fields
+
+
+def read_parameter(name: str, raw: Mapping[str, Any]) -> Parameter:
+    """One parameter; its value is a number, a list of points or a table of words."""
+    if set(raw) != _PARAMETER_KEYS:
+        raise RuleError(f"parameter {name}: wants exactly {', '.join(sorted(_PARAMETER_KEYS))}")
+    value = raw["value"]
+    try:
+        if isinstance(value, Mapping):
+            parsed: Any = {str(word): _finite(number) for word, number in value.items()}
+        elif isinstance(value, list):
+            parsed = tuple((_finite(x), _finite(y)) for x, y in value)
+            if not parsed or any(a[0] >= b[0] for a, b in zip(parsed, parsed[1:], strict=False)):
+                raise ValueError("the points of a curve rise in x")
+        else:
+            parsed = _finite(value)
+        confidence = Confidence(raw["confidence"])
+    except (TypeError, ValueError) as error:
+        raise RuleError(f"parameter {name}: {error}") from None
+    return Parameter(
+        name, raw["says"], raw["unit"], parsed, raw["source"], confidence, raw["change"]
+    )
+
+
+def _finite(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise ValueError(f"{value!r} is not a number")
+    return float(value)
+
+
+def read_rule(
+    topic: str,
+    raw: Mapping[str, Any],
+    fields: Fields,
+    parameters: Parameters,
+    findings: set[str],
+) -> Rule:
+    """One rule of a topic, every name in it checked."""
+    rule_id = f"{topic}.{raw.get('id')}"
+    try:
+        surplus = set(raw) - _RULE_KEYS
+        if surplus:
+            raise RuleError(f"unknown entry {', '.join(sorted(surplus))}")
+        cautions = [*_several(raw.get("caution")), *_several(raw.get("cautions"))]
+        return Rule(
+            id=rule_id,
+            topic=topic,
+            title=raw["title"],
+            stage=Stage(raw["stage"]),
+            when=tuple(_condition(text, fields, parameters, findings) for text in raw["when"]),
+            because=raw["because"].strip(),
+            source=raw["source"],
+            confidence=Confidence(raw["confidence"]),
+            other_view=raw.get("other_view", ""),
+            changes=tuple(_changes(raw, fields, parameters)),
+            finds=raw.get("finds", ""),
+            side=raw.get("side", ""),
+            verdict=Verdict(raw["verdict"]) if "verdict" in raw else None,
+            cautions=tuple(_caution(entry, fields, parameters) for entry in cautions),
+            watch=tuple(Watch(w["look"], w["lever"]) for w in _several(raw.get("watch"))),
+        )
+    except KeyError as error:
+        raise RuleError(f"{rule_id}: {error.args[0]} is missing") from None
+    except (RuleError, TypeError, ValueError) as error:
+        raise RuleError(f"{rule_id}: {error}") from None
+
+
+def _several(value: Any) -> list[Any]:
+    if value is None:
+        return []
+    return value if isinstance(value, list) else [value]
+
+
+def _field(kind: str, name: str, fields: Fields) -> Field:
+    try:
+        return fields[kind][name]
+    except KeyError:
+        raise RuleError(f"no fact {kind}.{name}") from None
+
+
+def _condition(
+    text: str, fields: Fields, parameters: Parameters, findings: set[str]
+) -> Condition | Found:
+    words = text.split()
+    if words[0] == "found" or words[:2] == ["not", "found"]:
+        if words[-1] not in findings:
+            raise RuleError(f"no rule finds {words[-1]}")
+        return Found(words[-1], words[0] == "found", text)
+    match = _CONDITION.fullmatch(text)
+    if not match:
+        raise RuleError(f"cannot read the condition {text!r}")
+    kind, name, op, right = match.groups()
+    field, operator = _field(kind, name, fields), Operator(op)
+    if operator in (Operator.KNOWN, Operator.UNKNOWN):
+        if not field.optional or right:
+            raise RuleError(f"{field.path} is always known: {text!r}")
+        return Condition(field, operator, text)
+    if operator in (Operator.IS, Operator.IS_NOT):
+        if right not in field.words:
+            raise RuleError(f"{field.path} is one of {', '.join(field.words)}: {text!r}")
+        return Condition(field, operator, text, right)
+    if not field.is_number:
+        raise RuleError(f"{field.path} is not a number: {text!r}")
+    if right.startswith("$"):
+        parameter = _parameter(right[1:], parameters)
+        return Condition(field, operator, text, parameter.number(), parameter.name)
+    if re.fullmatch(r"[a-z_]+\.[a-z_]+", right):
+        kind, name = right.split(".")
+        return Condition(field, operator, text, other=_field(kind, name, fields))
+    return Condition(field, operator, text, float(right))
+
+
+def _parameter(name: str, parameters: Parameters) -> Parameter:
+    try:
+        return parameters[name]
+    except KeyError:
+        raise RuleError(f"no parameter {name}") from None
+
+
+def _changes(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> list[Change]:
+    changes = []
+    for action in ("base", "add", "at_least", "at_most"):
+        for entry in _several(raw.get(action)):
+            for target, text in entry.items():
+                amount = _amount(text, fields, parameters)
+                changes.append(Change(Target(target), action, amount, raw["title"]))
+    return changes
+
+
+def _amount(text: str, fields: Fields, parameters: Parameters) -> Amount:
+    match = _AMOUNT.fullmatch(text)
+    if not match:
+        raise RuleError(f"cannot read the amount {text!r}")
+    name, how, kind, field_name = match.groups()
+    parameter = _parameter(name, parameters)
+    field = _field(kind, field_name, fields) if how else None
+    if how is None:
+        parameter.number()
+    elif how == "at" and not (isinstance(parameter.value, tuple) and field and field.is_number):
+        raise RuleError(f"{text!r}: 'at' wants a curve and a number")
+    elif how == "by":
+        table = parameter.value
+        if not isinstance(table, Mapping) or not field or set(table) != set(field.words):
+            raise RuleError(f"{text!r}: 'by' wants a table with a line for each word")
+    return Amount(name, field, text)
+
+
+def _caution(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> Caution:
+    for dollar, kind, name in _PLACEHOLDER.findall(raw["text"] + raw["action"]):
+        if dollar:
+            _parameter(f"{kind}.{name}", parameters).number()
+        else:
+            _field(kind, name, fields)
+    return Caution(Severity(raw["severity"]), raw["text"].strip(), raw["action"].strip())

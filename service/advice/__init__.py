@@ -1,0 +1,1 @@
+"""Use cases: what the service does, knowing nothing of HTTP."""

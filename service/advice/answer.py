@@ -1,0 +1,112 @@
+"""What the main job answers, in SI units, seen as the boat is (no longer mirrored)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from rules.accounts import Account
+from rules.base import RuleBase
+from rules.model import Caution, Facts, Firing, Verdict, Watch
+from service.advice.situation import Assumption, FilledRider
+from service.boats.model import Boat, Side
+from service.hydrostatics.equilibrium import Status
+from service.hydrostatics.stability import Freeboard, Hydrostatics
+from service.running.estimate import TrimEstimate
+from service.running.waves import WavePattern
+
+
+@dataclass(frozen=True, slots=True)
+class TankSetting:
+    """Water for one tank: fill and what is there now (fractions), volume (m³), mass (kg)."""
+
+    tank: str
+    fill: float
+    now: float
+    volume: float
+    mass: float
+
+
+@dataclass(frozen=True, slots=True)
+class Seating:
+    """How many people go where. ``None`` as origin: not placed yet; as goal: no place left."""
+
+    people: int
+    origin: str | None
+    goal: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """The set-up. Speed in m/s; plates as fractions, ``None`` where none is fitted."""
+
+    surf_side: Side
+    speed: float
+    centre_plate: float | None
+    port_plate: float | None
+    starboard_plate: float | None
+    tanks: tuple[TankSetting, ...]
+    seating: tuple[Seating, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AtRest:
+    """How the boat lies; angles in radians in the axes of the boat, lengths in m."""
+
+    status: Status
+    displacement: float
+    draft_origin: float | None
+    draft_amidships: float | None
+    heel: float | None
+    trim: float | None
+    freeboard: Freeboard | None
+    hydrostatics: Hydrostatics | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """What a small change does, to first order: heel, trim (radians), least freeboard (m)."""
+
+    change: str
+    where: str
+    heel: float
+    trim: float
+    least_freeboard: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sighted:
+    """Something to watch for, and the rule that says so."""
+
+    rule: str
+    watch: Watch
+
+
+@dataclass(frozen=True, slots=True)
+class Warned:
+    """A caution and the rule that gives it."""
+
+    rule: str
+    caution: Caution
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The whole answer with everything that explains it."""
+
+    boat: Boat
+    rider: FilledRider
+    verdict: Verdict
+    setup: Setup
+    at_rest: AtRest
+    running: TrimEstimate | None
+    wave: WavePattern
+    accounts: Mapping[str, Account]
+    firings: tuple[Firing, ...]
+    facts: Facts
+    found: frozenset[str]
+    cautions: tuple[Warned, ...]
+    watch_for: tuple[Sighted, ...]
+    sensitivities: tuple[Sensitivity, ...]
+    assumed: tuple[Assumption, ...]
+    base: RuleBase

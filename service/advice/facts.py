@@ -1,0 +1,130 @@
+"""What the rules are told, in the units that ``rules/facts.yaml`` states."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from rules.model import Value
+from service.advice.loading_plan import Plan, Wanted
+from service.advice.requests import Load, Wish
+from service.advice.situation import Cargo, FilledRider
+from service.advice.weighing import Attitude, gear_mass, slack
+from service.boats.model import Boat, Side
+from service.running.waves import depth_froude
+
+Fact = dict[str, Value | None]
+
+
+def boat_facts(boat: Boat, side: Side) -> Fact:
+    """``boat`` as it is, before it is mirrored; ``side`` is the surf side."""
+    off_plate = boat.plates.starboard if side is Side.PORT else boat.plates.port
+    return {
+        "propulsion": boat.propulsion.value,
+        "length": boat.length_overall,
+        "tanks": float(len(boat.tanks)),
+        "centre_plate": _yes(boat.plates.centre is not None),
+        "off_side_plate": _yes(off_plate is not None),
+    }
+
+
+def load_facts(
+    boat: Boat, masses: Sequence[float], rider_mass: float | None, loads: Sequence[Load]
+) -> Fact:
+    """People and gear against the maker's limits, the rider aboard where there is one."""
+    limits = boat.limits
+    riders = 0 if rider_mass is None else 1
+    people = math.fsum(masses)
+    everybody = people + (rider_mass or 0.0)
+    gear = gear_mass(loads)
+    out = len(masses) + riders
+    counted = limits.includes_ballast
+    return {
+        "people": float(len(masses)),
+        "people_out": float(out),
+        "people_mass": people,
+        "gear_mass": gear,
+        "persons_limit": None if limits.persons is None else float(limits.persons),
+        "persons_over": None if limits.persons is None else float(out - limits.persons),
+        "persons_mass_over": None
+        if limits.persons_mass is None
+        else everybody - limits.persons_mass,
+        "load_over": None if limits.load_mass is None else everybody + gear - limits.load_mass,
+        "ballast_counted": "untold" if counted is None else _yes(counted),
+        "places_short": float(len(masses) - sum(seat.places for seat in boat.seats)),
+    }
+
+
+def rider_facts(rider: FilledRider, side_told: Side | None) -> Fact:
+    return {
+        "mass": rider.mass,
+        "stance": rider.stance.value if rider.stance else "untold",
+        "board": rider.board.value,
+        "level": rider.level.value,
+        "shape": _wish(rider.wants, Wish.STEEPER, Wish.MELLOWER, "steeper", "mellower"),
+        "length": _wish(rider.wants, Wish.LONGER, Wish.SHORTER, "longer", "shorter"),
+        "push": _wish(rider.wants, Wish.MORE_PUSH, Wish.LESS_PUSH, "more", "less"),
+        "side_told": side_told.value if side_told else "none",
+    }
+
+
+def water_facts(cargo: Cargo) -> Fact:
+    water = cargo.water
+    return {
+        "kind": water.kind.value if water.kind else "fresh",
+        "depth": water.depth,
+        "distance_to_shore": water.distance_to_shore,
+    }
+
+
+def attitude_facts(
+    cargo: Cargo, wanted: Wanted, plan: Plan, home: Attitude, level_trim: float | None,
+    water_wanted: float, water: float, speed: float,
+) -> Fact:  # fmt: skip
+    """How the boat lies as advised. ``level_trim`` (degrees): full tanks, nobody aboard."""
+    attitude = plan.attitude
+    lean, trim, board = attitude.lean, attitude.trim, attitude.freeboard
+    carried = water * math.fsum(
+        fill * tank.capacity for fill, tank in zip(plan.fills, cargo.boat.tanks, strict=True)
+    )
+    balanced = water * math.fsum(
+        change / 100 * tank.capacity
+        for change, tank in zip(plan.for_balance, cargo.boat.tanks, strict=True)
+    )
+    depth = cargo.water.depth
+    return {
+        "state": attitude.floating.status.value,
+        "lean": lean,
+        "lean_size": None if lean is None else abs(lean),
+        "bow_up_change": None if trim is None or level_trim is None else trim - level_trim,
+        "least_freeboard": board.least if board else None,
+        "bow_freeboard": board.bow if board else None,
+        "gm": attitude.floating.gm,
+        "bow_mass": bow_mass(cargo, plan),
+        "slack_tanks": float(slack(plan.fills)),
+        "lean_reached": "untold" if lean is None else _yes(wanted.lean.holds(lean)),
+        "bow_reached": "untold"
+        if trim is None or level_trim is None
+        else _yes(wanted.trim.holds(trim)),
+        "water_short": water_wanted - (carried - balanced),
+        "depth_froude": None if depth is None else float(depth_froude(speed, depth)),
+        "way_home": home.floating.status.value,
+    }
+
+
+def bow_mass(cargo: Cargo, plan: Plan) -> float:
+    """Mass (kg) of people forward of two thirds of the hull's length."""
+    hull = cargo.boat.hull
+    bow = hull.x_min + 2.0 / 3.0 * hull.length
+    return math.fsum(w.mass for w in plan.weights if w.name == "person" and w.x > bow)
+
+
+def _yes(true: bool) -> str:
+    return "yes" if true else "no"
+
+
+def _wish(wants: Sequence[Wish], first: Wish, second: Wish, one: str, other: str) -> str:
+    words: Mapping[tuple[bool, bool], str] = {
+        (False, False): "none", (True, False): one, (False, True): other, (True, True): "both",
+    }  # fmt: skip
+    return words[first in wants, second in wants]

@@ -1,0 +1,123 @@
+"""What a caller asks, in SI units, with everything left out still ``None``.
+
+The schemas build these; the use cases fill the gaps with stated defaults.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from service.boats.model import Boat, Side
+
+
+class Stance(StrEnum):
+    """Which foot is forward: regular is the left, goofy the right."""
+
+    REGULAR = "regular"
+    GOOFY = "goofy"
+
+
+class Board(StrEnum):
+    """Skim-style: thin, small fins, loose. Surf-style: more volume, bigger fins."""
+
+    SKIM = "skim"
+    SURF = "surf"
+
+
+class Level(StrEnum):
+    """How experienced the rider is, in rising order."""
+
+    FIRST_TIME = "first_time"
+    BEGINNER = "beginner"
+    INTERMEDIATE = "intermediate"
+    ADVANCED = "advanced"
+    EXPERT = "expert"
+
+
+class Wish(StrEnum):
+    """What the rider would like of the wave."""
+
+    STEEPER = "steeper"
+    MELLOWER = "mellower"
+    LONGER = "longer"
+    SHORTER = "shorter"
+    MORE_PUSH = "more_push"
+    LESS_PUSH = "less_push"
+
+
+class WaterKind(StrEnum):
+    FRESH = "fresh"
+    SALT = "salt"
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody aboard. Either at a ``seat`` (id), or at ``x, y`` (m), or not placed yet."""
+
+    mass: float | None = None
+    seat: str | None = None
+    x: float | None = None
+    y: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """A bag or gear: mass (kg), centre (m); ``movable`` when people aboard can shift it."""
+
+    mass: float
+    x: float
+    y: float
+    z: float
+    name: str = "load"
+    movable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Rider:
+    mass: float | None = None
+    stance: Stance | None = None
+    board: Board | None = None
+    level: Level | None = None
+    wants: tuple[Wish, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Water:
+    """Temperature in °C, depth and distance to shore in m; ``None`` where not told."""
+
+    kind: WaterKind | None = None
+    temperature: float | None = None
+    depth: float | None = None
+    distance_to_shore: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AdviceRequest:
+    """Everything the main job is told. ``ballast`` and ``fuel`` are fractions of capacity.
+
+    ``crew`` is everybody aboard while the rider rides; the rider is not among them.
+    """
+
+    boat: Boat
+    rider: Rider
+    crew: tuple[Person, ...] | None = None
+    ballast: Mapping[str, float] | None = None
+    loads: tuple[Load, ...] = ()
+    water: Water = field(default_factory=Water)
+    fuel: float | None = None
+    surf_side: Side | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LoadingRequest:
+    """The hydrostatic check alone. ``angles`` (radians) are those of the righting-arm curve."""
+
+    boat: Boat
+    crew: tuple[Person, ...] | None = None
+    ballast: Mapping[str, float] | None = None
+    loads: tuple[Load, ...] = ()
+    water: Water = field(default_factory=Water)
+    fuel: float | None = None
+    angles: tuple[float, ...] | None = None

@@ -1,0 +1,68 @@
+"""What a small change would do: one person more on a seat, a tenth more in a tank.
+
+First order, from the exact Jacobian of the equilibrium (implicit function theorem).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from service.advice.answer import Sensitivity
+from service.advice.loading_plan import Plan
+from service.advice.situation import Cargo
+from service.boats.model import Side
+from service.hydrostatics.equilibrium import Floating, response, sheer_heights
+from service.hydrostatics.hull import Hull
+
+ONE_PERSON = "one more person"
+TENTH_OF_TANK = "10 % more in the tank"
+TENTH = 0.1
+
+
+def sensitivities(
+    cargo: Cargo, plan: Plan, side: Side, person_mass: float, water: float
+) -> Iterator[Sensitivity]:
+    """For each seat and each tank, as the boat is (heel positive to starboard).
+
+    Nothing where the boat does not float.
+    """
+    floating = plan.attitude.floating
+    if floating.heel is None or floating.trim is None or floating.sinkage is None:
+        return
+    seats, tanks = cargo.boat.seats, cargo.boat.tanks
+    spots = [(seat.x, seat.y, seat.z) for seat in seats] + [(t.x, t.y, t.z) for t in tanks]
+    masses = [person_mass] * len(seats) + [TENTH * t.capacity * water for t in tanks]
+    names = [(ONE_PERSON, s.id) for s in seats] + [(TENTH_OF_TANK, t.id) for t in tanks]
+    if not spots:
+        return
+    x, y, z = np.array(spots).T
+    per_kg = response(floating, 1.0, x, y, z)
+    sink, trim, heel = (np.array(masses) * np.array(rate) for rate in per_kg)
+    slope = _least_slope(cargo.boat.hull, floating)
+    sign = 1.0 if side is Side.PORT else -1.0
+    for number, (change, where) in enumerate(names):
+        moved = np.array((sink[number], trim[number], heel[number]))
+        yield Sensitivity(
+            change, where, sign * float(heel[number]) + 0.0, float(trim[number]),
+            float(slope @ moved),
+        )  # fmt: skip
+
+
+def _least_slope(hull: Hull, floating: Floating) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Change of the least freeboard with sinkage, trim and heel, at its lowest point."""
+    c, trim, heel = floating.sinkage or 0.0, floating.trim or 0.0, floating.heel or 0.0
+    heights = sheer_heights(hull, c, trim, heel)
+    row, station = np.unravel_index(int(np.argmin(heights)), heights.shape)
+    x, y, z = hull.sheer[station]
+    y = y if row == 0 else -y
+    up = y * math.sin(heel) + z * math.cos(heel)
+    return np.array(
+        (
+            -1.0,
+            math.cos(trim) * x - math.sin(trim) * up,
+            math.cos(trim) * (y * math.cos(heel) - z * math.sin(heel)),
+        )
+    )

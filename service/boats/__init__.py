@@ -1,0 +1,1 @@
+"""Boats: what a boat is, and the invented demo fleet."""
