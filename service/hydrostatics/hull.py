@@ -29,6 +29,7 @@ class Hull:
     keel to sheer.
     ``sheer``: (n, 3), the port sheer line, one point ``(x, y, z)`` per station.
     ``volume``: m³ inside the hull with a straight deck from sheer to sheer.
+    ``beam``: the greatest breadth (m).
 
     For the integrator, over k integration sections with p vertices each, in order from the
     starboard sheer over the keel to the port sheer and, by the deck, back to the first:
@@ -40,6 +41,7 @@ class Hull:
     stations: tuple[tuple[float, Array], ...]
     sheer: Array
     volume: float
+    beam: float
     section_x: Array
     section_y: Array
     section_z: Array
@@ -60,11 +62,6 @@ class Hull:
         return self.x_max - self.x_min
 
     @property
-    def beam(self) -> float:
-        """The greatest breadth (m)."""
-        return 2.0 * max(float(points[:, 0].max()) for _, points in self.stations)
-
-    @property
     def outline(self) -> Array:
         """The plan view, (n, 2): ``x`` and the greatest half breadth at each station."""
         return np.array([(x, points[:, 0].max()) for x, points in self.stations])
@@ -79,7 +76,7 @@ class Hull:
         A first point off the centreline means a flat bottom out to it.
 
         Integrated along ``x`` with two Gauss–Legendre points in each interval, intervals longer
-        than a fortieth of the length being divided first: exact for cubics, so exact for the
+        than a sixtieth of the length being divided first: exact for cubics, so exact for the
         volume and moments of a ruled hull while the waterline stays on the same faces.
 
         Raises ValueError, naming the station, for anything that is not such a hull.
@@ -93,6 +90,7 @@ class Hull:
             stations=lofted,
             sheer=np.array([(x, *points[-1]) for x, points in lofted]),
             volume=0.0,
+            beam=2.0 * float(max(points[:, 0].max() for _, points in lofted)),
             section_x=x,
             section_y=y,
             section_z=z,

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 # No piece of the length integrated by one pair of Gauss points is longer than this part of it.
-_PIECES = 40
+_PIECES = 60
 _ROUNDING = 1e-9
 
 
