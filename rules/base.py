@@ -25,6 +25,8 @@ FOLDER = Path(__file__).parent
 
 Documents = Mapping[str, Any]
 
+_TOPIC_KEYS = {"title", "about", "parameters", "rules"}
+
 
 @dataclass(frozen=True)
 class Topic:
@@ -81,10 +83,11 @@ class RuleBase:
                 raise RuleError(f"{name}: a local value takes the form of the original")
             entry |= {"value": value, "source": "local value"}
         base = read(documents, self.facts)
+        local = {*values, *(p.name for p in self.parameters.values() if p.local)}
         topics = tuple(
             replace(
                 topic,
-                parameters=tuple(replace(p, local=p.name in values) for p in topic.parameters),
+                parameters=tuple(replace(p, local=p.name in local) for p in topic.parameters),
             )
             for topic in base.topics
         )
@@ -96,6 +99,10 @@ def read(documents: Documents, facts: Documents) -> RuleBase:
 
     Raises ``RuleError`` naming topic and rule for anything that does not fit.
     """
+    documents = dict(sorted(documents.items()))  # the order of rules follows the hash
+    for name, document in documents.items():
+        if set(document) - _TOPIC_KEYS or not {"title", "about"} <= set(document):
+            raise RuleError(f"topic {name}: wants title and about, parameters and rules")
     fields = read_fields(facts)
     parameters = {
         name: read_parameter(name, raw)
@@ -124,16 +131,22 @@ def read(documents: Documents, facts: Documents) -> RuleBase:
 
 
 def _check_rules(rules: list[Rule]) -> None:
-    """Ids are unique, and what a rule says was *not* found was looked for in an earlier stage."""
+    """Ids are unique; what a rule wants found is sought by its own stage, what it denies before it.
+
+    So neither a rule of a stage that is over nor a ``not`` decided too early can go wrong.
+    """
     stages = list(Stage)
     ids = [rule.id for rule in rules]
     if len(set(ids)) != len(ids):
         raise RuleError(f"two rules are called {next(i for i in ids if ids.count(i) > 1)}")
     for rule in rules:
-        for denied in (c for c in rule.when if isinstance(c, Found) and not c.wanted):
-            finders = [r for r in rules if denied.finding == r.finds]
-            if any(stages.index(r.stage) >= stages.index(rule.stage) for r in finders):
-                raise RuleError(f"{rule.id}: '{denied.text}' wants it sought in an earlier stage")
+        own = stages.index(rule.stage)
+        for asked in (c for c in rule.when if isinstance(c, Found)):
+            latest = max(stages.index(r.stage) for r in rules if r.finds == asked.finding)
+            if latest > own:
+                raise RuleError(f"{rule.id}: '{asked.text}' is sought in a later stage")
+            if latest == own and not asked.wanted:
+                raise RuleError(f"{rule.id}: '{asked.text}' wants it sought in an earlier stage")
 
 
 @lru_cache(maxsize=1)

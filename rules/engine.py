@@ -5,6 +5,7 @@ unexpectedly, and what is done about it here:
 
 * it swallows exceptions in actions: each action is wrapped, and the first one is raised again;
 * an assert that no rule can use raises: a sink rule accepts every fact and never fires;
+* an empty batch kills the process: none is sent;
 * a fact asserted twice in a session raises: a fresh session for each evaluation;
 * sessions are never freed: ``delete_state`` in ``finally``; but one in which nothing ever fired
   has parts that were never initialised, and freeing it kills the process: an opening rule fires
@@ -93,7 +94,8 @@ def evaluate(
         _sessions[sid] = session
         try:
             _host.assert_fact(ruleset, {"fact": "session", "sid": sid})
-            _host.assert_facts(ruleset, [message | {"sid": sid} for message in messages])
+            if messages:
+                _host.assert_facts(ruleset, [message | {"sid": sid} for message in messages])
             for stage in stages:
                 _host.assert_fact(ruleset, {"fact": "stage", "name": stage.value, "sid": sid})
         except Exception as error:
@@ -142,11 +144,11 @@ def _action(index: int) -> Callable[[Any], None]:
             rule = session.rules[index]
             if len(session.fired) >= MOST_FIRINGS:
                 raise EngineError(f"more than {MOST_FIRINGS} firings")
-            session.fired.append(Firing(rule, _bound(rule, context._m)))
+            session.fired.append(Firing(rule, _bound(rule, context._m)))  # noqa: SLF001
             if rule.finds and rule.finds not in session.found:
                 session.found.add(rule.finds)
                 context.assert_fact({"fact": "finding", "name": rule.finds})
-        except BaseException as error:
+        except BaseException as error:  # noqa: BLE001  # raised again once the session is freed
             session.failure = session.failure or error
 
     return act
@@ -204,12 +206,9 @@ def _tests(condition: Condition) -> list[dict[str, Any]]:
             return [{"$neq": {name: condition.value}}]
         case operator if condition.other is not None:
             other = condition.other
-            right: Any = {other.kind: other.name} if other.kind != condition.field.kind else None
-            if right is None:
-                raise EngineError(f"{condition.text}: compares two fields of one fact")
-            return [{_COMPARE[operator]: {name: right}}]
+            return [{_COMPARE[operator]: {name: {other.kind: other.name}}}]
         case operator:
-            return [{_COMPARE[operator]: {name: condition.value}}]
+            return [{_COMPARE[operator]: {name: rounded(float(condition.value))}}]
 
 
 def needed(rule: Rule) -> list[Field]:
@@ -239,7 +238,7 @@ def _message(base: RuleBase, kind: str, values: Mapping[str, Value | None]) -> d
     return message
 
 
-def _checked(field: Field, value: Value | None) -> Value:
+def _checked(field: Field, value: object) -> Value:
     if value is None and field.optional:
         return 0.0 if field.is_number else field.words[0]
     if field.is_number:

@@ -4,7 +4,7 @@ Conditions are written as a coach would say them::
 
     rider.mass < $centre_plate.light_rider      a fact against a parameter
     rider.board is skim                         a fact against a word
-    load.people > load.persons_limit            a fact against another
+    load.people_mass > plan.water_mass          a fact against one of another kind
     water.depth is unknown                      an optional fact
     found wants_power / not found wants_power   what an earlier rule found
 
@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 from rules.model import (
@@ -40,6 +41,7 @@ Fields = Mapping[str, Mapping[str, Field]]
 Parameters = Mapping[str, Parameter]
 
 _CONDITION = re.compile(r"([a-z_]+)\.([a-z_]+) (is not|is known|is unknown|is|<=|>=|<|>) ?(.*)")
+_FOUND = re.compile(r"(not )?found ([a-z_]+)")
 _AMOUNT = re.compile(r"\$([a-z_.]+)(?: (at|by) ([a-z_]+)\.([a-z_]+))?")
 _PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+)\.([a-z_]+)\}")
 _RULE_KEYS = {
@@ -47,6 +49,10 @@ _RULE_KEYS = {
     "verdict", "caution", "cautions", "watch", "because", "source", "confidence", "other_view",
 }  # fmt: skip
 _PARAMETER_KEYS = {"says", "unit", "value", "source", "confidence", "change"}
+
+
+LARGEST = 1e9
+"""Beyond this no number of the trade lies, and the engine would meet an exponent."""
 
 
 class RuleError(ValueError):
@@ -80,7 +86,7 @@ def read_parameter(name: str, raw: Mapping[str, Any]) -> Parameter:
             parsed: Any = {str(word): _finite(number) for word, number in value.items()}
         elif isinstance(value, list):
             parsed = tuple((_finite(x), _finite(y)) for x, y in value)
-            if not parsed or any(a[0] >= b[0] for a, b in zip(parsed, parsed[1:], strict=False)):
+            if not parsed or any(a[0] >= b[0] for a, b in pairwise(parsed)):
                 raise ValueError("the points of a curve rise in x")
         else:
             parsed = _finite(value)
@@ -95,6 +101,8 @@ def read_parameter(name: str, raw: Mapping[str, Any]) -> Parameter:
 def _finite(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise ValueError(f"{value!r} is not a number")
+    if abs(value) > LARGEST:
+        raise ValueError(f"{value!r} is beyond {LARGEST:.0f}")
     return float(value)
 
 
@@ -111,6 +119,9 @@ def read_rule(
         surplus = set(raw) - _RULE_KEYS
         if surplus:
             raise RuleError(f"unknown entry {', '.join(sorted(surplus))}")
+        for entry in ("id", "title", "because", "source"):
+            if not isinstance(raw[entry], str):
+                raise RuleError(f"{entry} is not text: {raw[entry]!r}")
         cautions = [*_several(raw.get("caution")), *_several(raw.get("cautions"))]
         return Rule(
             id=rule_id,
@@ -124,15 +135,21 @@ def read_rule(
             other_view=raw.get("other_view", ""),
             changes=tuple(_changes(raw, fields, parameters)),
             finds=raw.get("finds", ""),
-            side=raw.get("side", ""),
+            side=_side(raw.get("side", "")),
             verdict=Verdict(raw["verdict"]) if "verdict" in raw else None,
             cautions=tuple(_caution(entry, fields, parameters) for entry in cautions),
             watch=tuple(Watch(w["look"], w["lever"]) for w in _several(raw.get("watch"))),
         )
     except KeyError as error:
         raise RuleError(f"{rule_id}: {error.args[0]} is missing") from None
-    except (RuleError, TypeError, ValueError) as error:
+    except (AttributeError, TypeError, ValueError) as error:
         raise RuleError(f"{rule_id}: {error}") from None
+
+
+def _side(side: str) -> str:
+    if side not in ("", "port", "starboard"):
+        raise RuleError(f"a side is port or starboard, not {side}")
+    return side
 
 
 def _several(value: Any) -> list[Any]:
@@ -151,11 +168,11 @@ def _field(kind: str, name: str, fields: Fields) -> Field:
 def _condition(
     text: str, fields: Fields, parameters: Parameters, findings: set[str]
 ) -> Condition | Found:
-    words = text.split()
-    if words[0] == "found" or words[:2] == ["not", "found"]:
-        if words[-1] not in findings:
-            raise RuleError(f"no rule finds {words[-1]}")
-        return Found(words[-1], words[0] == "found", text)
+    if asked := _FOUND.fullmatch(text):
+        denied, finding = asked.groups()
+        if finding not in findings:
+            raise RuleError(f"no rule finds {finding}")
+        return Found(finding, not denied, text)
     match = _CONDITION.fullmatch(text)
     if not match:
         raise RuleError(f"cannot read the condition {text!r}")
@@ -169,6 +186,12 @@ def _condition(
         if right not in field.words:
             raise RuleError(f"{field.path} is one of {', '.join(field.words)}: {text!r}")
         return Condition(field, operator, text, right)
+    return _comparison(text, field, operator, right, fields, parameters)
+
+
+def _comparison(
+    text: str, field: Field, operator: Operator, right: str, fields: Fields, parameters: Parameters
+) -> Condition:
     if not field.is_number:
         raise RuleError(f"{field.path} is not a number: {text!r}")
     if right.startswith("$"):
@@ -176,8 +199,11 @@ def _condition(
         return Condition(field, operator, text, parameter.number(), parameter.name)
     if re.fullmatch(r"[a-z_]+\.[a-z_]+", right):
         kind, name = right.split(".")
-        return Condition(field, operator, text, other=_field(kind, name, fields))
-    return Condition(field, operator, text, float(right))
+        other = _field(kind, name, fields)
+        if not other.is_number or other.kind == field.kind:
+            raise RuleError(f"{field.path} is compared with a number of another kind: {text!r}")
+        return Condition(field, operator, text, other=other)
+    return Condition(field, operator, text, _finite(float(right)))
 
 
 def _parameter(name: str, parameters: Parameters) -> Parameter:
@@ -216,7 +242,10 @@ def _amount(text: str, fields: Fields, parameters: Parameters) -> Amount:
 
 
 def _caution(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> Caution:
-    for dollar, kind, name in _PLACEHOLDER.findall(raw["text"] + raw["action"]):
+    written = raw["text"] + raw["action"]
+    if set("{}") & set(_PLACEHOLDER.sub("", written)):
+        raise RuleError(f"cannot read a placeholder in {written!r}")
+    for dollar, kind, name in _PLACEHOLDER.findall(written):
         if dollar:
             _parameter(f"{kind}.{name}", parameters).number()
         else:
