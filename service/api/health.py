@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import importlib
-
 from marshmallow import Schema, fields
 from werkzeug.exceptions import ServiceUnavailable
 
+import rules
 from service.api.body import Blueprint
 
 
@@ -31,7 +30,7 @@ def healthz() -> dict[str, str]:
 def readyz() -> dict[str, str]:
     """The rule base loads, so advice can be given."""
     try:
-        importlib.import_module("rules")
+        rules.load()
     except Exception as error:  # whatever is wrong with it, the service is not ready
         raise ServiceUnavailable("The rule base does not load.") from error
     return {"status": "ready"}
