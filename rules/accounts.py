@@ -32,11 +32,15 @@ class AccountError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of an account: what a rule changed, in the target's unit."""
+    """One line of an account: what a rule changed, in the target's unit.
+
+    ``kind`` is ``base``, ``add``, ``bound`` or ``rounding``.
+    """
 
     rule: str
     label: str
     change: Decimal
+    kind: str = "add"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +78,8 @@ def settle(base: RuleBase, fired: Iterable[Firing], target: Target, unit: str) -
     if len(bases) > 1:
         raise AccountError(f"{target}: base from {', '.join(f.rule.id for f, _ in bases)}")
     firing, change = bases[0]
-    account = Account(
-        target, unit, (Line(firing.rule.id, change.label, _of(base, firing, change)),)
-    )
+    first = Line(firing.rule.id, change.label, _of(base, firing, change), "base")
+    account = Account(target, unit, (first,))
     for firing, change in changes:
         if change.action == "add":
             account = account.plus(Line(firing.rule.id, change.label, _of(base, firing, change)))
@@ -99,13 +102,13 @@ def quantised(value: float, step: Decimal) -> Decimal:
 def _bounded(account: Account, rule: Rule, change: Change, bound: Decimal) -> Account:
     excess = bound - account.value
     if (change.action == "at_least" and excess > 0) or (change.action == "at_most" and excess < 0):
-        return account.plus(Line(rule.id, "kept within its range", excess))
+        return account.plus(Line(rule.id, "kept within its range", excess, "bound"))
     return account
 
 
 def _rounding(value: Decimal, step: Decimal) -> Line:
     whole = (value / step).quantize(Decimal(1), ROUND_HALF_UP) * step
-    return Line(ROUNDING, "rounded to a whole step", whole - value)
+    return Line(ROUNDING, "rounded to a whole step", whole - value, "rounding")
 
 
 def amount(

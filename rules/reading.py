@@ -138,7 +138,7 @@ def read_rule(
             side=_side(raw.get("side", "")),
             verdict=Verdict(raw["verdict"]) if "verdict" in raw else None,
             cautions=tuple(_caution(entry, fields, parameters) for entry in cautions),
-            watch=tuple(Watch(w["look"], w["lever"]) for w in _several(raw.get("watch"))),
+            watch=tuple(_watch(entry, fields, parameters) for entry in _several(raw.get("watch"))),
         )
     except KeyError as error:
         raise RuleError(f"{rule_id}: {error.args[0]} is missing") from None
@@ -242,12 +242,19 @@ def _amount(text: str, fields: Fields, parameters: Parameters) -> Amount:
 
 
 def _caution(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> Caution:
-    written = raw["text"] + raw["action"]
-    if set("{}") & set(_PLACEHOLDER.sub("", written)):
-        raise RuleError(f"cannot read a placeholder in {written!r}")
-    for dollar, kind, name in _PLACEHOLDER.findall(written):
+    _check_names(raw["text"] + raw["action"], fields, parameters)
+    return Caution(Severity(raw["severity"]), raw["text"].strip(), raw["action"].strip())
+
+
+def _watch(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> Watch:
+    _check_names(raw["look"] + raw["lever"], fields, parameters)
+    return Watch(raw["look"], raw["lever"])
+
+
+def _check_names(text: str, fields: Fields, parameters: Parameters) -> None:
+    """The facts ``{kind.field}`` and parameters ``{$topic.name}`` that a text names exist."""
+    for dollar, kind, name in _PLACEHOLDER.findall(text):
         if dollar:
             _parameter(f"{kind}.{name}", parameters).number()
         else:
             _field(kind, name, fields)
-    return Caution(Severity(raw["severity"]), raw["text"].strip(), raw["action"].strip())

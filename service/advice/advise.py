@@ -16,7 +16,7 @@ from decimal import Decimal
 from rules.accounts import Account, Line, quantised, settle
 from rules.base import RuleBase
 from rules.engine import evaluate
-from rules.model import TARGET_UNITS, Facts, Firing, Severity, Stage, Target, Verdict
+from rules.model import TARGET_UNITS, Firing, Severity, Stage, Target, Verdict
 from service.advice import facts as tell
 from service.advice.answer import (
     Advice,
@@ -34,6 +34,7 @@ from service.advice.situation import Cargo, FilledRider, Gaps, Occupant, cargo_o
 from service.advice.under_way import running_estimate
 from service.advice.weighing import (
     Attitude,
+    ballast_mass,
     fixed_weights,
     gear_mass,
     lie,
@@ -41,11 +42,13 @@ from service.advice.weighing import (
     tank_weights,
     water_density,
 )
-from service.boats.model import Boat, Side, mirrored
+from service.boats.model import Boat, Side
 from service.hydrostatics.stability import upright
 from service.running.waves import wave_pattern
 
 KMH = 1.0 / 3.6
+STAY = "own place"
+"""Where somebody is who came with coordinates instead of a seat."""
 VERDICTS = list(Verdict)
 SEVERITIES = list(Severity)
 
@@ -90,7 +93,9 @@ def advise(request: AdviceRequest, base: RuleBase) -> Advice:
         base,
         {
             "boat": tell.boat_facts(request.boat, side),
-            "load": tell.load_facts(request.boat, masses, rider.mass, request.loads),
+            "load": tell.load_facts(
+                request.boat, masses, rider.mass, request.loads, ballast_mass(cargo, water)
+            ),
             "rider": tell.rider_facts(rider, request.surf_side),
             "water": tell.water_facts(cargo),
         },
@@ -211,15 +216,15 @@ def _answer(
     reasoning: _Reasoning, boat: Boat, rider: FilledRider, side: Side, cargo: Cargo, plan: Plan,
     water: float, gaps: Gaps,
 ) -> Advice:  # fmt: skip
-    accounts = _accounts(reasoning, cargo, plan)
-    setup = _setup(accounts, side, cargo, plan, water)
+    accounts = _accounts(reasoning, boat, cargo, plan)
+    setup = _setup(accounts, boat, side, cargo, plan, water)
     off_plate = setup.starboard_plate if side is Side.PORT else setup.port_plate
     return Advice(
         boat=boat,
         rider=rider,
-        verdict=_verdict(reasoning.fired),
+        verdict=verdict_of(reasoning.fired),
         setup=setup,
-        at_rest=_at_rest(boat, side, plan, water),
+        at_rest=at_rest_of(boat, side, plan.attitude, water),
         running=running_estimate(
             cargo.boat, plan.attitude.loading, setup.speed, water,
             setup.centre_plate or 0.0, off_plate or 0.0,
@@ -229,19 +234,19 @@ def _answer(
         firings=tuple(reasoning.fired),
         facts=reasoning.facts,
         found=frozenset(reasoning.found),
-        cautions=_cautions(reasoning.fired),
+        cautions=cautions_of(reasoning.fired),
         watch_for=tuple(
             Sighted(f.rule.id, watch) for f in reasoning.fired for watch in f.rule.watch
         ),
         sensitivities=tuple(
-            sensitivities(cargo, plan, side, reasoning.base.number("defaults.person_mass"), water)
+            sensitivities(boat, cargo, plan, side, reasoning.base.number("defaults.person_mass"), water)
         ),
         assumed=tuple(gaps.assumed),
         base=reasoning.base,
     )  # fmt: skip
 
 
-def _accounts(reasoning: _Reasoning, cargo: Cargo, plan: Plan) -> dict[str, Account]:
+def _accounts(reasoning: _Reasoning, boat: Boat, cargo: Cargo, plan: Plan) -> dict[str, Account]:
     accounts: dict[str, Account] = {}
     for target in (
         Target.SPEED, Target.CENTRE_PLATE, Target.OFF_SIDE_PLATE, Target.SURF_SIDE_PLATE,
@@ -250,8 +255,10 @@ def _accounts(reasoning: _Reasoning, cargo: Cargo, plan: Plan) -> dict[str, Acco
         account = reasoning.account(target)
         if account is not None:
             accounts[target.value] = account
-    for number, tank in enumerate(cargo.boat.tanks):
-        accounts[f"tanks.{tank.id}"] = _tank_account(reasoning, tank.id, tank.y, plan, number)
+    for tank in boat.tanks:
+        number = next(n for n, seen in enumerate(cargo.boat.tanks) if seen.id == tank.id)
+        y = cargo.boat.tanks[number].y
+        accounts[f"tanks.{tank.id}"] = _tank_account(reasoning, tank.id, y, plan, number)
     return accounts
 
 
@@ -266,8 +273,12 @@ def _tank_account(
     account = Account(f"tanks.{tank_id}", "%", lines)
     tenth = Decimal("0.1")
     for rule, label, change in (
-        ("limits.room", "what the tank and the maker's limit allow", plan.for_room[number]),
-        ("attitude.low_side", "less water to keep the sides high", plan.for_freeboard[number]),
+        (
+            "ballast.water_left_out",
+            "no more than the tank and the limit take",
+            plan.for_room[number],
+        ),
+        ("ballast.water_left_out", "less, to keep the sides high", plan.for_freeboard[number]),
         ("balance.lean", "moved for lean and trim, in whole percent", plan.for_balance[number]),
     ):
         account = account.plus(Line(rule, label, quantised(change, tenth)))
@@ -275,7 +286,7 @@ def _tank_account(
 
 
 def _setup(
-    accounts: Mapping[str, Account], side: Side, cargo: Cargo, plan: Plan, water: float
+    accounts: Mapping[str, Account], boat: Boat, side: Side, cargo: Cargo, plan: Plan, water: float
 ) -> Setup:
     def fraction(name: str) -> float | None:
         return float(accounts[name].value) / 100.0 if name in accounts else None
@@ -290,38 +301,41 @@ def _setup(
         port_plate=surf if side is Side.PORT else off,
         starboard_plate=off if side is Side.PORT else surf,
         tanks=tuple(
-            TankSetting(tank.id, fill, now, fill * tank.capacity, fill * tank.capacity * water)
-            for tank, fill, now in zip(cargo.boat.tanks, plan.fills, cargo.fills, strict=True)
+            sorted(
+                (
+                    TankSetting(t.id, fill, now, fill * t.capacity, fill * t.capacity * water)
+                    for t, fill, now in zip(cargo.boat.tanks, plan.fills, cargo.fills, strict=True)
+                ),
+                key=lambda setting: [tank.id for tank in boat.tanks].index(setting.tank),
+            )
         ),
-        seating=_seating(cargo, plan),
+        seating=_seating(boat, cargo, plan),
     )
 
 
-def _seating(cargo: Cargo, plan: Plan) -> tuple[Seating, ...]:
-    """Everybody, grouped by where they are and where they go, from the bow aft."""
+def _seating(boat: Boat, cargo: Cargo, plan: Plan) -> tuple[Seating, ...]:
+    """Everybody, grouped by where they come from and where they go, in the boat's own order."""
     seats = cargo.boat.seats
+    order = [seat.id for seat in boat.seats]
 
     def place(person: Occupant) -> str | None:
         if person.seat is not None:
             return seats[person.seat].id
-        return "where they are" if person.x is not None else None
+        return STAY if person.x is not None else None
 
     groups = Counter(
-        (
-            -1 if after.seat is None else after.seat,
-            place(before) or "",
-            place(after) or "",
-        )
+        (place(before), place(after))
         for before, after in zip(cargo.people, plan.people, strict=True)
     )
-    return tuple(
-        Seating(count, origin or None, goal or None)
-        for (_, origin, goal), count in sorted(groups.items(), reverse=True)
-    )
+
+    def by_goal(group: tuple[str | None, str | None]) -> tuple[int, ...]:
+        return tuple(order.index(name) if name in order else len(order) for name in reversed(group))
+
+    return tuple(Seating(groups[group], *group) for group in sorted(groups, key=by_goal))
 
 
-def _at_rest(boat: Boat, side: Side, plan: Plan, water: float) -> AtRest:
-    attitude = plan.attitude
+def at_rest_of(boat: Boat, side: Side, attitude: Attitude, water: float) -> AtRest:
+    """The attitude, found in the surf frame of ``side``, in the boat's own axes."""
     floating = attitude.floating
     sign = 1.0 if side is Side.PORT else -1.0
     board = attitude.freeboard
@@ -347,12 +361,13 @@ def _at_rest(boat: Boat, side: Side, plan: Plan, water: float) -> AtRest:
     )
 
 
-def _verdict(fired: Sequence[Firing]) -> Verdict:
+def verdict_of(fired: Sequence[Firing]) -> Verdict:
+    """The gravest verdict of the rules that fired."""
     verdicts = [firing.rule.verdict for firing in fired if firing.rule.verdict is not None]
     return max(verdicts, key=VERDICTS.index, default=Verdict.GO)
 
 
-def _cautions(fired: Sequence[Firing]) -> tuple[Warned, ...]:
+def cautions_of(fired: Sequence[Firing]) -> tuple[Warned, ...]:
     """The gravest first, otherwise in firing order."""
     warned = [Warned(f.rule.id, caution) for f in fired for caution in f.rule.cautions]
     return tuple(sorted(warned, key=lambda w: -SEVERITIES.index(w.caution.severity)))

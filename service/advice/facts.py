@@ -11,6 +11,7 @@ from service.advice.requests import Load, Wish
 from service.advice.situation import Cargo, FilledRider
 from service.advice.weighing import Attitude, gear_mass, slack
 from service.boats.model import Boat, Side
+from service.hydrostatics.weights import Weight
 from service.running.waves import depth_froude
 
 Fact = dict[str, Value | None]
@@ -29,9 +30,16 @@ def boat_facts(boat: Boat, side: Side) -> Fact:
 
 
 def load_facts(
-    boat: Boat, masses: Sequence[float], rider_mass: float | None, loads: Sequence[Load]
+    boat: Boat,
+    masses: Sequence[float],
+    rider_mass: float | None,
+    loads: Sequence[Load],
+    water_now: float,
 ) -> Fact:
-    """People and gear against the maker's limits, the rider aboard where there is one."""
+    """People and gear against the maker's limits, the rider aboard where there is one.
+
+    ``water_now`` (kg) is the ballast water in the tanks at present.
+    """
     limits = boat.limits
     riders = 0 if rider_mass is None else 1
     people = math.fsum(masses)
@@ -39,6 +47,8 @@ def load_facts(
     gear = gear_mass(loads)
     out = len(masses) + riders
     counted = limits.includes_ballast
+    over = None if limits.load_mass is None else everybody + gear - limits.load_mass
+    with_water = over if over is None or counted is False else over + water_now
     return {
         "people": float(len(masses)),
         "people_out": float(out),
@@ -49,7 +59,8 @@ def load_facts(
         "persons_mass_over": None
         if limits.persons_mass is None
         else everybody - limits.persons_mass,
-        "load_over": None if limits.load_mass is None else everybody + gear - limits.load_mass,
+        "load_over": over,
+        "with_water_over": with_water,
         "ballast_counted": "untold" if counted is None else _yes(counted),
         "places_short": float(len(masses) - sum(seat.places for seat in boat.seats)),
     }
@@ -77,31 +88,44 @@ def water_facts(cargo: Cargo) -> Fact:
     }
 
 
+def resting_facts(
+    cargo: Cargo, fills: Sequence[float], weights: Sequence[Weight], attitude: Attitude
+) -> Fact:
+    """How the boat lies, without a target to compare with and without a way home."""
+    lean, board = attitude.lean, attitude.freeboard
+    return {
+        "state": attitude.floating.status.value,
+        "lean": None,
+        "lean_size": None if lean is None else abs(lean),
+        "bow_up_change": None,
+        "least_freeboard": board.least if board else None,
+        "bow_freeboard": board.bow if board else None,
+        "gm": attitude.floating.gm,
+        "bow_mass": bow_mass(cargo, weights),
+        "slack_tanks": float(slack(fills)),
+        "lean_reached": "untold",
+        "bow_reached": "untold",
+        "water_short": 0.0,
+        "depth_froude": None,
+        "way_home": "floats",
+    }
+
+
 def attitude_facts(
     cargo: Cargo, wanted: Wanted, plan: Plan, home: Attitude, level_trim: float | None,
     water_wanted: float, water: float, speed: float,
 ) -> Fact:  # fmt: skip
     """How the boat lies as advised. ``level_trim`` (degrees): full tanks, nobody aboard."""
-    attitude = plan.attitude
-    lean, trim, board = attitude.lean, attitude.trim, attitude.freeboard
-    carried = water * math.fsum(
-        fill * tank.capacity for fill, tank in zip(plan.fills, cargo.boat.tanks, strict=True)
-    )
-    balanced = water * math.fsum(
-        change / 100 * tank.capacity
-        for change, tank in zip(plan.for_balance, cargo.boat.tanks, strict=True)
+    lean, trim = plan.attitude.lean, plan.attitude.trim
+    carried, balanced = (
+        water
+        * math.fsum(part * t.capacity for part, t in zip(parts, cargo.boat.tanks, strict=True))
+        for parts in (plan.fills, [change / 100 for change in plan.for_balance])
     )
     depth = cargo.water.depth
-    return {
-        "state": attitude.floating.status.value,
+    return resting_facts(cargo, plan.fills, plan.weights, plan.attitude) | {
         "lean": lean,
-        "lean_size": None if lean is None else abs(lean),
         "bow_up_change": None if trim is None or level_trim is None else trim - level_trim,
-        "least_freeboard": board.least if board else None,
-        "bow_freeboard": board.bow if board else None,
-        "gm": attitude.floating.gm,
-        "bow_mass": bow_mass(cargo, plan),
-        "slack_tanks": float(slack(plan.fills)),
         "lean_reached": "untold" if lean is None else _yes(wanted.lean.holds(lean)),
         "bow_reached": "untold"
         if trim is None or level_trim is None
@@ -112,11 +136,11 @@ def attitude_facts(
     }
 
 
-def bow_mass(cargo: Cargo, plan: Plan) -> float:
+def bow_mass(cargo: Cargo, weights: Sequence[Weight]) -> float:
     """Mass (kg) of people forward of two thirds of the hull's length."""
     hull = cargo.boat.hull
     bow = hull.x_min + 2.0 / 3.0 * hull.length
-    return math.fsum(w.mass for w in plan.weights if w.name == "person" and w.x > bow)
+    return math.fsum(w.mass for w in weights if w.name == "person" and w.x > bow)
 
 
 def _yes(true: bool) -> str:

@@ -6,14 +6,15 @@ First order, from the exact Jacobian of the equilibrium (implicit function theor
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import TypeVar
 
 import numpy as np
 
 from service.advice.answer import Sensitivity
 from service.advice.loading_plan import Plan
 from service.advice.situation import Cargo
-from service.boats.model import Side
+from service.boats.model import Boat, Seat, Side, Tank
 from service.hydrostatics.equilibrium import Floating, response, sheer_heights
 from service.hydrostatics.hull import Hull
 
@@ -21,18 +22,21 @@ ONE_PERSON = "one more person"
 TENTH_OF_TANK = "10 % more in the tank"
 TENTH = 0.1
 
+Part = TypeVar("Part", Seat, Tank)
+
 
 def sensitivities(
-    cargo: Cargo, plan: Plan, side: Side, person_mass: float, water: float
+    boat: Boat, cargo: Cargo, plan: Plan, side: Side, person_mass: float, water: float
 ) -> Iterator[Sensitivity]:
-    """For each seat and each tank, as the boat is (heel positive to starboard).
+    """For each seat and each tank of ``boat`` as it is (heel positive to starboard).
 
     Nothing where the boat does not float.
     """
     floating = plan.attitude.floating
     if floating.heel is None or floating.trim is None or floating.sinkage is None:
         return
-    seats, tanks = cargo.boat.seats, cargo.boat.tanks
+    seats = _as_listed(boat.seats, cargo.boat.seats)
+    tanks = _as_listed(boat.tanks, cargo.boat.tanks)
     spots = [(seat.x, seat.y, seat.z) for seat in seats] + [(t.x, t.y, t.z) for t in tanks]
     masses = [person_mass] * len(seats) + [TENTH * t.capacity * water for t in tanks]
     names = [(ONE_PERSON, s.id) for s in seats] + [(TENTH_OF_TANK, t.id) for t in tanks]
@@ -49,6 +53,12 @@ def sensitivities(
             change, where, sign * float(heel[number]) + 0.0, float(trim[number]),
             float(slope @ moved),
         )  # fmt: skip
+
+
+def _as_listed(listed: Sequence[Part], seen: Sequence[Part]) -> list[Part]:
+    """The parts as seen in the surf frame, in the order in which the boat lists them."""
+    by_id = {part.id: part for part in seen}
+    return [by_id[part.id] for part in listed]
 
 
 def _least_slope(hull: Hull, floating: Floating) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -103,3 +103,10 @@ def slack(fills: Iterable[float]) -> int:
 
 def gear_mass(loads: Iterable[Load]) -> float:
     return math.fsum(load.mass for load in loads)
+
+
+def ballast_mass(cargo: Cargo, water: float) -> float:
+    """Mass (kg) of the ballast water that is in the tanks now."""
+    return water * math.fsum(
+        fill * tank.capacity for fill, tank in zip(cargo.fills, cargo.boat.tanks, strict=True)
+    )

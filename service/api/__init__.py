@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from service.api import health
+from service.api import advice, health, loading, rules
 from service.api.body import Blueprint
 from service.boats.fleet import Boats
 
 
-def blueprints(boats: Boats) -> Iterator[Blueprint]:  # noqa: ARG001  # resources to come
+def blueprints(boats: Boats) -> Iterator[Blueprint]:
     """Every resource; ``boats`` is where a boat's id is looked up."""
     yield health.blueprint
+    yield advice.blueprint(boats)
+    yield loading.blueprint(boats)
+    yield rules.blueprint

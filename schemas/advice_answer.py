@@ -1,0 +1,256 @@
+"""``POST /v1/advice``: what is answered, written in the request's units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from rules.base import VERSION, RuleBase
+from rules.model import Facts, Firing, Target
+from schemas import written
+from schemas.units import Dimension, System, unit_names
+from service.advice.answer import Advice, AtRest, Seating, Setup, Warned
+from service.advice.situation import Assumption
+from service.boats.model import Side
+from service.hydrostatics.stability import Freeboard, Hydrostatics
+
+
+def present(advice: Advice, system: System) -> dict[str, Any]:
+    """The whole answer as JSON-ready data."""
+    return {
+        "verdict": advice.verdict.value,
+        "boat": {"id": advice.boat.id, "name": advice.boat.name},
+        "rider": {
+            "mass": written.number(advice.rider.mass, Dimension.MASS, system),
+            "stance": advice.rider.stance.value if advice.rider.stance else None,
+            "board": advice.rider.board.value,
+            "level": advice.rider.level.value,
+            "wants": [wish.value for wish in advice.rider.wants],
+        },
+        "setup": _setup(advice.setup, system),
+        "predicted": {
+            "at_rest": at_rest(advice.at_rest, system),
+            "under_way": _under_way(advice),
+            "wave": _wave(advice, system),
+        },
+        "reasons": [_reason(advice, firing, system) for firing in advice.firings],
+        "accounts": {name: written.account(account, system) for name, account in _accounts(advice)},
+        "cautions": [warned(entry, advice.base, advice.facts, system) for entry in advice.cautions],
+        "sensitivities": _sensitivities(advice, system),
+        "watch_for": [
+            {
+                "look": _sentence(advice, seen.watch.look, system),
+                "lever": _sentence(advice, seen.watch.lever, system),
+                "rule": seen.rule,
+            }
+            for seen in advice.watch_for
+        ],
+        "assumed": [assumed(gap, system) for gap in advice.assumed],
+        "rule_set": {"version": VERSION, "hash": advice.base.hash},
+        "units": unit_names(system),
+    }
+
+
+def warned(entry: Warned, base: RuleBase, facts: Facts, system: System) -> dict[str, Any]:
+    """A caution in words, with what to do, its source and its rule."""
+    return {
+        "severity": entry.caution.severity.value,
+        "text": written.sentence(entry.caution.text, base, facts, system),
+        "action": written.sentence(entry.caution.action, base, facts, system),
+        "source": base.rules[entry.rule].source,
+        "rule": entry.rule,
+    }
+
+
+def assumed(gap: Assumption, system: System) -> dict[str, Any]:
+    """A default that was used: where, what, and where it comes from."""
+    value = gap.value
+    if not isinstance(value, str) and gap.dimension:
+        value = written.number(value, Dimension(gap.dimension), system) or 0.0
+    return {"pointer": gap.pointer, "value": value, "source": gap.source}
+
+
+def _setup(setup: Setup, system: System) -> dict[str, Any]:
+    def percent(fraction: float | None) -> float | None:
+        return written.number(fraction, Dimension.PERCENT, system)
+
+    return {
+        "surf_side": setup.surf_side.value,
+        "speed": written.number(setup.speed, Dimension.SPEED, system),
+        "plates": {
+            "centre": percent(setup.centre_plate),
+            "port": percent(setup.port_plate),
+            "starboard": percent(setup.starboard_plate),
+        },
+        "tanks": [
+            {
+                "tank": tank.tank,
+                "fill": percent(tank.fill),
+                "now": percent(tank.now),
+                "volume": written.number(tank.volume, Dimension.VOLUME, system),
+                "mass": written.number(tank.mass, Dimension.MASS, system),
+            }
+            for tank in setup.tanks
+        ],
+        "seating": [_seating(group) for group in setup.seating],
+    }
+
+
+def _seating(group: Seating) -> dict[str, Any]:
+    return {"people": group.people, "from": group.origin, "to": group.goal}
+
+
+def at_rest(rest: AtRest, system: System) -> dict[str, Any]:
+    """The floating position and its stability; ``null`` where the boat does not float."""
+    return {
+        "status": rest.status.value,
+        "displacement": written.number(rest.displacement, Dimension.MASS, system),
+        "draft": {
+            "origin": written.number(rest.draft_origin, Dimension.LENGTH, system),
+            "amidships": written.number(rest.draft_amidships, Dimension.LENGTH, system),
+        },
+        "heel": written.number(rest.heel, Dimension.ANGLE, system),
+        "trim": written.number(rest.trim, Dimension.ANGLE, system),
+        "freeboard": freeboard(rest.freeboard, system),
+        **stability(rest.hydrostatics, system),
+    }
+
+
+def freeboard(board: Freeboard | None, system: System) -> dict[str, float | None] | None:
+    if board is None:
+        return None
+    return {
+        side: written.number(getattr(board, side), Dimension.LENGTH, system)
+        for side in ("bow", "stern", "port", "starboard", "least")
+    }
+
+
+def stability(found: Hydrostatics | None, system: System) -> dict[str, Any]:
+    """KB, BM, KM, GM and the rest of the upright figures; ``null`` where there are none."""
+
+    def length(value: float | None) -> float | None:
+        return written.number(value, Dimension.LENGTH, system)
+
+    if found is None:
+        return dict.fromkeys(("kb", "bm", "km", "gm", "bm_long", "moment_to_change_trim"))
+    return {
+        "kb": length(found.kb),
+        "bm": length(found.bm),
+        "km": length(found.km),
+        "gm": {"solid": length(found.gm_solid), "fluid": length(found.gm_fluid)},
+        "bm_long": length(found.bm_long),
+        "moment_to_change_trim": moment_to_change_trim(found.moment_to_change_trim, system),
+    }
+
+
+def moment_to_change_trim(per_cm: float, system: System) -> dict[str, Any]:
+    """kg·m for 1 cm, or lb·ft for 1 in."""
+    if system is System.METRIC:
+        return {"value": round(per_cm, 2), "unit": "kg·m/cm"}
+    per_inch = per_cm * 2.54 / (0.45359237 * 0.3048)
+    return {"value": round(per_inch, 1), "unit": "lb·ft/in"}
+
+
+def _under_way(advice: Advice) -> dict[str, Any]:
+    found = advice.running
+    froude = advice.wave.depth_froude
+    regime = advice.wave.regime
+    return {
+        "trim": found.degrees if found else None,
+        "band": found.band if found else None,
+        "valid": found.valid if found else False,
+        "note": found.text if found else "The hull has no planing bottom to reckon with.",
+        "depth_froude": None if froude is None else round(froude, 3),
+        "regime": regime.value if regime else None,
+    }
+
+
+def _wave(advice: Advice, system: System) -> dict[str, Any]:
+    wave = advice.wave
+    return {
+        "wavelength": written.number(wave.transverse_wavelength, Dimension.LENGTH, system),
+        "cusp_wavelength": written.number(wave.cusp_wavelength, Dimension.LENGTH, system),
+        "note": "Length of the boat's own free waves at this speed; height is not estimated.",
+    }
+
+
+def _reason(advice: Advice, firing: Firing, system: System) -> dict[str, Any]:
+    rule = firing.rule
+    reason: dict[str, Any] = {
+        "rule": rule.id,
+        "title": rule.title,
+        "why": rule.because,
+        "because": {
+            field.path: written.fact(field, firing.bound[field.path], system)
+            for field in rule.facts
+            if field.path in firing.bound
+        },
+        "effect": list(_effects(advice, firing, system)),
+        "source": rule.source,
+        "confidence": rule.confidence.value,
+    }
+    if rule.other_view:
+        reason["other_view"] = rule.other_view
+    return reason
+
+
+def _effects(advice: Advice, firing: Firing, system: System) -> Iterator[dict[str, Any]]:
+    rule = firing.rule
+    if rule.side:
+        yield {"target": "surf_side", "change": advice.setup.surf_side.value}
+    for name, account in _accounts(advice):
+        for line in written.account(account, system)["lines"]:  # type: ignore[attr-defined]
+            if line["rule"] == rule.id:
+                yield {"target": name, "change": line["change"]}
+    if rule.verdict is not None:
+        yield {"target": "verdict", "change": rule.verdict.value}
+
+
+def _accounts(advice: Advice) -> Iterator[tuple[str, Any]]:
+    """The accounts under the names of the set-up's own members."""
+    surf = advice.setup.surf_side
+    names = {
+        Target.CENTRE_PLATE.value: "plates.centre",
+        Target.OFF_SIDE_PLATE.value: f"plates.{surf.other.value}",
+        Target.SURF_SIDE_PLATE.value: f"plates.{surf.value}",
+    }
+    fitted = {
+        "plates.port": advice.setup.port_plate,
+        "plates.starboard": advice.setup.starboard_plate,
+    }
+    for name, account in advice.accounts.items():
+        shown = names.get(name, name)
+        if fitted.get(shown, 0.0) is not None:
+            yield shown, account
+
+
+def _sentence(advice: Advice, text: str, system: System) -> str:
+    return written.sentence(text, advice.base, advice.facts, system)
+
+
+def _sensitivities(advice: Advice, system: System) -> list[dict[str, Any]]:
+    rows = [
+        {
+            "change": found.change,
+            "where": found.where,
+            "heel": written.number(found.heel, Dimension.ANGLE, system),
+            "trim": written.number(found.trim, Dimension.ANGLE, system),
+            "least_freeboard": written.number(found.least_freeboard, Dimension.LENGTH, system),
+        }
+        for found in advice.sensitivities
+    ]
+    plates = advice.setup
+    for name, fitted in (
+        ("centre", plates.centre_plate),
+        (Side.PORT.value, plates.port_plate),
+        (Side.STARBOARD.value, plates.starboard_plate),
+    ):
+        if fitted is not None:
+            rows.append(
+                {
+                    "change": "10 % more plate", "where": f"plates.{name}",
+                    "heel": 0.0, "trim": 0.0, "least_freeboard": 0.0,
+                    "note": "at rest; a plate works only under way",
+                }
+            )  # fmt: skip
+    return rows

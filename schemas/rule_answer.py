@@ -1,0 +1,104 @@
+"""``GET /v1/rules``: the rule base as data, in the units in which it is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from rules.base import VERSION, RuleBase, Topic
+from rules.model import Amount, Condition, Parameter, Rule, Stage
+
+
+def present_all(base: RuleBase) -> dict[str, Any]:
+    """All topics with their parameters and rules."""
+    return {
+        "rule_set": {"version": VERSION, "hash": base.hash},
+        "stages": [stage.value for stage in Stage],
+        "topics": [_topic(topic) for topic in base.topics],
+    }
+
+
+def present_one(base: RuleBase, rule_id: str) -> dict[str, Any]:
+    """One rule with the parameters it uses. Raises ``KeyError`` for an unknown id."""
+    rule = base.rules[rule_id]
+    return present_rule(rule) | {
+        "parameters": [_parameter(base.parameters[name]) for name in used(rule)],
+        "rule_set": {"version": VERSION, "hash": base.hash},
+    }
+
+
+def present_rule(rule: Rule) -> dict[str, Any]:
+    """Condition, effect, reason, source and confidence of a rule."""
+    return {
+        "id": rule.id,
+        "topic": rule.topic,
+        "title": rule.title,
+        "stage": rule.stage.value,
+        "condition": [condition.text for condition in rule.when],
+        "effect": _effect(rule),
+        "reason": rule.because,
+        "source": rule.source,
+        "confidence": rule.confidence.value,
+        "other_view": rule.other_view or None,
+    }
+
+
+def used(rule: Rule) -> Iterable[str]:
+    """Names of the parameters in the rule's conditions and amounts, each once."""
+    named = [c.parameter for c in rule.when if isinstance(c, Condition) and c.parameter]
+    return dict.fromkeys(named + [change.amount.parameter for change in rule.changes])
+
+
+def _topic(topic: Topic) -> dict[str, Any]:
+    return {
+        "topic": topic.name,
+        "title": topic.title,
+        "about": topic.about,
+        "parameters": [_parameter(parameter) for parameter in topic.parameters],
+        "rules": [present_rule(rule) for rule in topic.rules],
+    }
+
+
+def _parameter(parameter: Parameter) -> dict[str, Any]:
+    value: Any = parameter.value
+    if isinstance(value, Mapping):
+        value = dict(value)
+    elif isinstance(value, tuple):
+        value = [list(point) for point in value]
+    return {
+        "name": parameter.name,
+        "says": parameter.says,
+        "unit": parameter.unit,
+        "value": value,
+        "source": parameter.source,
+        "confidence": parameter.confidence.value,
+        "may_change": parameter.change,
+        "local": parameter.local,
+    }
+
+
+def _effect(rule: Rule) -> dict[str, Any]:
+    effect: dict[str, Any] = {}
+    if rule.changes:
+        effect["changes"] = [
+            {"target": c.target.value, "action": c.action, "amount": _amount(c.amount)}
+            for c in rule.changes
+        ]
+    if rule.side:
+        effect["surf_side"] = rule.side
+    if rule.finds:
+        effect["finds"] = rule.finds
+    if rule.verdict is not None:
+        effect["verdict"] = rule.verdict.value
+    if rule.cautions:
+        effect["cautions"] = [
+            {"severity": c.severity.value, "text": c.text, "action": c.action}
+            for c in rule.cautions
+        ]
+    if rule.watch:
+        effect["watch_for"] = [{"look": w.look, "lever": w.lever} for w in rule.watch]
+    return effect
+
+
+def _amount(amount: Amount) -> dict[str, Any]:
+    return {"parameter": amount.parameter, "of": amount.field.path if amount.field else None}

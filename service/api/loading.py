@@ -1,0 +1,28 @@
+"""``POST /v1/loading``: the hydrostatic check alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import rules
+from schemas.loading_answer import present
+from schemas.loading_request import LoadingRequestSchema
+from schemas.request import Asked
+from service.advice.loading import check_loading
+from service.advice.requests import LoadingRequest
+from service.api.body import Blueprint
+from service.boats.fleet import Boats
+
+
+def blueprint(boats: Boats) -> Blueprint:
+    """The resource; ``boats`` is where a boat's id is looked up."""
+    resource = Blueprint("loading", __name__, url_prefix="/v1", description="How the boat lies.")
+
+    @resource.route("/loading", methods=["POST"])
+    @resource.arguments(LoadingRequestSchema(boats))
+    @resource.response(200)
+    def loading(asked: Asked[LoadingRequest]) -> dict[str, Any]:
+        """Weights in; floating position, stability, freeboards and limits out."""
+        return present(check_loading(asked.request, rules.load()), asked.system)
+
+    return resource
