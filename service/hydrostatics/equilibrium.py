@@ -30,7 +30,7 @@ _HEEL_LIMIT = math.radians(90.0)
 _TRIM_LIMIT = math.radians(60.0)
 # The longest single step: of the draft as a part of the hull's length, and of the angles.
 _STEP_SINKAGE, _STEP_TRIM, _STEP_HEEL = 0.05, 0.1, 0.2
-_CONVERGED = 1e-9
+_CONVERGED = 1e-11
 _NUDGE = 0.02
 # A centre of gravity this far out (m) is past any boat: keeps products within the floats.
 _FAR = 1e6
@@ -71,7 +71,7 @@ class Floating:
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """A minimum of the energy: where, its derivatives, evaluations so far, and ``stiff``.
+    """A minimum of the energy: where, its derivatives there, and ``stiff``.
 
     ``stiff`` is the second derivative of the energy in heel with sinkage and trim free.
     """
@@ -81,7 +81,6 @@ class Rest:
     heel: float
     at: Energy[float]
     stiff: float
-    evaluations: int
 
 
 def pull_of(loading: Loading, density: float) -> Pull:
@@ -99,8 +98,11 @@ def carries(hull: Hull, pull: Pull) -> bool:
     return pull.volume < hull.volume * (1.0 - 1e-9)
 
 
-def upright_rest(hull: Hull, pull: Pull) -> Rest | None:
-    """At rest with the heel held at 0 and the weight on the centreline; None where it pitches."""
+def upright_rest(hull: Hull, pull: Pull) -> tuple[Rest | None, int]:
+    """At rest with the heel held at 0 and the weight on the centreline; evaluations used.
+
+    None where she pitches beyond the limit of trim.
+    """
     start = float(np.interp(pull.volume, hull.levels[1], hull.levels[0]))
     return _descend(hull, replace(pull, y=0.0), (start, 0.0, 0.0), held=True)
 
@@ -116,16 +118,15 @@ def equilibrium(hull: Hull, loading: Loading, density: float) -> Floating:
     pull = pull_of(loading, density)
     if not carries(hull, pull):
         return Floating(Status.SINKS, density, 0)
-    upright = upright_rest(hull, pull)
+    upright, evaluations = upright_rest(hull, pull)
     if upright is None:
-        return Floating(Status.CAPSIZES, density, _ITERATIONS)
+        return Floating(Status.CAPSIZES, density, evaluations)
     rest: Rest | None = upright
-    evaluations = upright.evaluations
     if pull.y != 0.0 or upright.stiff <= 0.0:
         # Solved with the weight to starboard, then mirrored.
         start = (upright.c, upright.trim, 0.0 if upright.stiff > 0.0 else _NUDGE)
-        rest = _descend(hull, replace(pull, y=-abs(pull.y)), start, held=False)
-        evaluations += _ITERATIONS if rest is None else rest.evaluations
+        rest, further = _descend(hull, replace(pull, y=-abs(pull.y)), start, held=False)
+        evaluations += further
     if rest is None:
         return Floating(Status.CAPSIZES, density, evaluations)
     return _floating(hull, rest, pull, density, evaluations, lolls=upright.stiff <= 0.0)
@@ -200,8 +201,11 @@ def response(
 
 def _descend(
     hull: Hull, pull: Pull, start: tuple[float, float, float], *, held: bool
-) -> Rest | None:
-    """Newton's method downhill from ``start``; None when it leaves the limits of the angles.
+) -> tuple[Rest | None, int]:
+    """Newton's method downhill from ``start``, and how often the hull was evaluated.
+
+    None when it leaves the limits of the angles, or finds no rest in a hundred evaluations, which
+    only loads of a few grams with their centre outside the boat have been seen to need.
 
     A step is cut to the longest allowed and halved until the energy falls. Where the Hessian is
     not positive definite its eigenvalues are taken by their size, which keeps the step downhill;
@@ -214,15 +218,15 @@ def _descend(
     noise = 1e-13 * pull.volume * (abs(c) + hull.length + abs(pull.x) + abs(pull.z) + abs(pull.y))
     while evaluations < _ITERATIONS:
         pivots = _pivots(hull, at, held=held)
-        step = _newton(at, pivots, held=held) if min(pivots) > 0.0 else None
-        if step is None:
-            step = _saddle_free(hull, at, held=held)
-        d_c, d_t, d_f = step
+        convex = min(pivots) > 0.0
+        d_c, d_t, d_f = (
+            _newton(at, pivots, held=held) if convex else _saddle_free(hull, at, held=held)
+        )
         fall = -(at.g_c * d_c + at.g_t * d_t + (0.0 if held else at.g_f * d_f))
         size = max(abs(d_c), abs(d_t) * hull.length, abs(d_f) * hull.length)
-        if size < _CONVERGED or fall <= noise * 1e-8:
-            if min(pivots) > 0.0:
-                return Rest(c, trim, heel, at, _stiffness(at), evaluations)
+        if size < _CONVERGED or fall <= noise * 1e-10:
+            if convex:
+                return Rest(c, trim, heel, at, _stiffness(at)), evaluations
             d_c, d_t, d_f = _way_down(hull, at, held=held)
             fall = 0.0
         cut = min(
@@ -234,14 +238,14 @@ def _descend(
         while True:
             to = (c + cut * d_c, trim + cut * d_t, heel + cut * d_f)
             if abs(to[1]) > _TRIM_LIMIT or abs(to[2]) > _HEEL_LIMIT:
-                return None
+                return None, evaluations
             then = _evaluate(hull, pull, *to)
             evaluations += 1
             if then.value <= at.value - 1e-4 * cut * fall + noise or cut < 1e-8:
                 break
             cut *= 0.5
         (c, trim, heel), at = to, then
-    return None
+    return None, evaluations
 
 
 def _evaluate(hull: Hull, pull: Pull, c: float, trim: float, heel: float) -> Energy[float]:

@@ -123,7 +123,7 @@ class Particulars:
     height of the chine at the transom. ``forefoot``, where the keel starts to rise, as a part of
     the waterline length: such that the parabola ends at the stem head, within 0.4 to 0.95, or
     0.85 where ``length_overall`` is not given either. ``sheer_rise``, of the stem head over the
-    sheer at the transom: 0.15 depths. ``bow_deadrise`` is that at the stem.
+    sheer at the transom: 0.1 depths. ``bow_deadrise`` is that at the stem.
     """
 
     waterline_length: float
@@ -156,7 +156,7 @@ def hard_chine(p: Particulars) -> Hull:
     waterline = p.waterline_length
     chine = p.chine_beam / 2.0
     sheer = 1.15 * chine if p.sheer_beam is None else p.sheer_beam / 2.0
-    rise = 0.15 * p.depth if p.sheer_rise is None else p.sheer_rise
+    rise = 0.1 * p.depth if p.sheer_rise is None else p.sheer_rise
     chine_height = chine * math.tan(p.deadrise)
     draft = chine_height if p.draft is None else p.draft
     if chine_height >= p.depth:

@@ -32,7 +32,7 @@ _STEPS = 60
 _STEP_SINKAGE, _STEP_TRIM = 0.05, 0.1
 _TRIM_LIMIT = math.radians(60.0)
 # Searching for the heel at which the sheer goes under: first at these angles.
-_SEARCH = np.radians(np.arange(0.0, 91.0, 2.0))
+_SEARCH = np.radians(np.arange(0.0, 91.0, 5.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ def upright(hull: Hull, loading: Loading, density: float) -> Hydrostatics | None
     Raises ValueError for a density that is not positive.
     """
     pull = pull_of(loading, density)
-    rest = upright_rest(hull, pull) if carries(hull, pull) else None
+    rest = upright_rest(hull, pull)[0] if carries(hull, pull) else None
     if rest is None:
         return None
     sin_t, cos_t = math.sin(rest.trim), math.cos(rest.trim)
@@ -150,34 +150,34 @@ def sheer_immersion_angle(
     """The heel to ``side`` (radians, positive) at which the sheer goes under, trim free.
 
     0 where it is under already upright; None where the boat cannot float, or it stays dry to 90°.
+    A heel at which she finds no rest in trim counts as under.
     """
     pull = pull_of(loading, density)
     to = 1.0 if side == "starboard" else -1.0
 
-    def least(heels: Array) -> Array | None:
+    def least(heels: Array) -> list[float] | None:
         solved = _at_heels(hull, pull, to * heels)
         if solved is None:
             return None
-        lowest = [
-            sheer_heights(hull, c, trim, heel).min()
-            for c, trim, heel in zip(solved.c, solved.trim, heels, strict=True)
+        return [
+            -1.0 if math.isnan(gz) else float(sheer_heights(hull, c, trim, heel).min())
+            for c, trim, heel, gz in zip(solved.c, solved.trim, heels, solved.gz, strict=True)
         ]
-        return np.where(np.isnan(solved.gz), np.nan, lowest)
 
-    dry = least(_SEARCH)
-    if dry is None:
+    heights = least(_SEARCH)
+    if heights is None or min(heights) > 0.0:
         return None
-    under = np.flatnonzero(dry <= 0.0)
-    if len(under) == 0 or np.isnan(dry[: under[0]]).any():
-        return None
-    if under[0] == 0:
+    first = next(k for k, height in enumerate(heights) if height <= 0.0)
+    if first == 0:
         return 0.0
-
-    def height(angle: float) -> float:
-        found = least(np.array([angle]))
-        return math.nan if found is None else float(found[0])
-
-    return float(brentq(height, _SEARCH[under[0] - 1], _SEARCH[under[0]], xtol=1e-9))
+    return float(
+        brentq(
+            lambda angle: (least(np.array([angle])) or [-1.0])[0],
+            _SEARCH[first - 1],
+            _SEARCH[first],
+            xtol=1e-9,
+        )
+    )
 
 
 def freeboards(hull: Hull, floating: Floating) -> Freeboard:
@@ -225,7 +225,7 @@ class _Heeled:
 
 def _at_heels(hull: Hull, pull: Pull, heel: Array) -> _Heeled | None:
     """At rest with each heel held: Newton's method on (c, θ) for all angles in one array."""
-    rest = upright_rest(hull, pull) if carries(hull, pull) else None
+    rest = upright_rest(hull, pull)[0] if carries(hull, pull) else None
     if rest is None:
         return None
     side = np.where(heel < 0.0, -1.0, 1.0)
@@ -256,8 +256,8 @@ def _held(hull: Hull, pull: Pull, rest: Rest, heel: Array, y: Array) -> _Heeled:
         d_trim = (low * now.g_c - now.g_t) / second
         d_c = -now.g_c / first - low * d_trim
         fall = -(now.g_c * d_c + now.g_t * d_trim)
-        done = np.maximum(np.abs(d_c), np.abs(d_trim) * hull.length) < 1e-9
-        done |= fall <= noise * 1e-8
+        done = np.maximum(np.abs(d_c), np.abs(d_trim) * hull.length) < 1e-11
+        done |= fall <= noise * 1e-10
         if done.all():
             break
         limit = np.maximum(np.abs(d_c) / (_STEP_SINKAGE * hull.length), np.abs(d_trim) / _STEP_TRIM)

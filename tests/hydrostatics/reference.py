@@ -8,6 +8,7 @@ axis (bow up), then sunk by ``c``; the water is the plane z = 0.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import trimesh
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq, root
 
 Array = NDArray[np.float64]
-Stations = Sequence[tuple[float, Sequence[tuple[float, float]]]]
+Stations = Sequence[tuple[float, Array]]
 
 
 def _paired(aft: Array, forward: Array) -> tuple[Array, Array]:
@@ -48,10 +49,10 @@ def _slab(x0: float, x1: float, aft: Array, forward: Array, pieces: int) -> list
         strip_b = np.vstack((b_mid[:1], b, b_mid[-1:]))
         # Four triangles about its centre: either diagonal alone is off on a twisted face.
         corners = (strip_a[:-1], strip_a[1:], strip_b[1:], strip_b[:-1])
-        centre = sum(corners) / 4.0
-        found += [
-            np.stack((corners[i - 1], corners[i], centre), axis=1) for i in range(4)
-        ]
+        flat = np.all((corners[0] == corners[1]) & (corners[2] == corners[3]), axis=1)
+        corners = tuple(corner[~flat] for corner in corners)
+        centre = np.mean(corners, axis=0)
+        found += [np.stack((corners[i - 1], corners[i], centre), axis=1) for i in range(4)]
     return found
 
 
@@ -72,7 +73,7 @@ def _closed(triangles: list[Array]) -> trimesh.Trimesh:
     starboard = (port * (1.0, -1.0, 1.0))[:, ::-1]
     mesh = trimesh.Trimesh(**trimesh.triangles.to_kwargs(np.concatenate((port, starboard))))
     mesh.merge_vertices(digits_vertex=10)
-    mesh.update_faces(mesh.nondegenerate_faces(height=1e-12))
+    mesh.update_faces((mesh.faces != np.roll(mesh.faces, 1, axis=1)).all(axis=1))
     if not (mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0.0):
         raise ValueError("The stations do not make a closed mesh.")
     return mesh
@@ -84,12 +85,11 @@ def meshes_of(stations: Stations, pieces: int = 160) -> list[trimesh.Trimesh]:
     One mesh, or where neighbouring intervals use other points of their common station, several
     that meet at it.
     """
-    halves = [(x, np.array(points, dtype=float)) for x, points in stations]
-    each = -(-pieces // (len(halves) - 1))
+    each = -(-pieces // (len(stations) - 1))
     bodies: list[trimesh.Trimesh] = []
     skin: list[Array] = []
     ring: Array | None = None
-    for (x0, aft), (x1, forward) in zip(halves[:-1], halves[1:], strict=True):
+    for (x0, aft), (x1, forward) in pairwise(stations):
         start, end = _paired(aft, forward)
         if ring is None or not np.array_equal(ring, start):
             if ring is not None:
@@ -98,7 +98,7 @@ def meshes_of(stations: Stations, pieces: int = 160) -> list[trimesh.Trimesh]:
         skin += _slab(x0, x1, start, end, each)
         ring = end
     assert ring is not None
-    bodies.append(_closed([*skin, _end(halves[-1][0], ring)]))
+    bodies.append(_closed([*skin, _end(stations[-1][0], ring)]))
     return bodies
 
 
@@ -107,7 +107,8 @@ def rotation(trim: float, heel: float) -> Array:
     ct, st, cf, sf = np.cos(trim), np.sin(trim), np.cos(heel), np.sin(heel)
     heeled = np.array([[1.0, 0.0, 0.0], [0.0, cf, -sf], [0.0, sf, cf]])
     trimmed = np.array([[ct, 0.0, -st], [0.0, 1.0, 0.0], [st, 0.0, ct]])
-    return trimmed @ heeled
+    turned: Array = trimmed @ heeled
+    return turned
 
 
 def under_water(bodies: list[trimesh.Trimesh], state: Array) -> tuple[float, Array]:

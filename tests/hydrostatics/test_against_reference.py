@@ -42,7 +42,7 @@ def test_the_equilibrium_agrees_with_a_clipped_mesh(
         else:
             # A steep start can throw a root finder to another of the boat's equilibria: it is
             # started near, but not at, our answer. What it finds is still its own.
-            theirs = reference.solve(bodies, *weight, state + (0.02, 0.01, 0.02))
+            theirs = reference.solve(bodies, *weight, state + np.array([0.02, 0.01, 0.02]))
         assert theirs is not None, f"case {case}: the reference found nothing"
         # The draft at both ends of the boat, so that trim counts as a length too.
         ends = np.array([hull.x_min, hull.x_max])
