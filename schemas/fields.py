@@ -51,7 +51,7 @@ class Quantity(fields.Field[float]):
         ranges = " / ".join(dict.fromkeys(self._range(system) for system in System))
         metadata["description"] = f"{metadata.get('description', '')} ({ranges})".strip()
         metadata.setdefault("type", ["number", "string"])
-        metadata.setdefault("examples", list(_EXAMPLES[dimension]))
+        self.examples = metadata.setdefault("examples", self._examples())
         super().__init__(metadata=metadata, **kwargs)
 
     def _range(self, system: System) -> str:
@@ -64,6 +64,16 @@ class Quantity(fields.Field[float]):
             for end, rounding in ((low, ROUND_CEILING), (high, ROUND_FLOOR))
         )
         return " to ".join(f"{_trimmed(end):f}" for end in ends) + f" {unit.name}"
+
+    def _examples(self) -> list[str]:
+        """Texts that this field takes; the middle of the range where no common one lies in it."""
+        common = [
+            text
+            for text in _EXAMPLES[self.dimension]
+            if self._inside[0] <= units.parse(text, self.dimension) <= self._inside[1]
+        ]
+        middle = float(sum(self.bounds) / 2)
+        return common or [f"{middle:g} {units.unit_name(self.dimension, System.METRIC)}"]
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> float:
         system = units.current_system()
@@ -80,7 +90,7 @@ class Quantity(fields.Field[float]):
 
     def _refused(self, problem: str, system: System) -> ValidationError:
         name = units.unit_name(self.dimension, system)
-        examples = " or ".join(f'"{example}"' for example in _EXAMPLES[self.dimension])
+        examples = " or ".join(f'"{example}"' for example in self.examples)
         return ValidationError(
             f"{problem}: give a number in {name}, or text such as {examples}, "
             f"from {self._range(system)}."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from http import HTTPStatus
 from typing import Any
+from urllib.parse import quote
 
 from flask import Flask, Response, current_app, request
 from marshmallow import Schema, fields
@@ -60,7 +61,7 @@ def problem(
         "title": title or HTTPStatus(status).phrase,
         "status": status,
         "detail": detail,
-        "instance": request.path,
+        "instance": quote(request.path, safe="/:@!$&'()*+,;=~"),  # a path as of RFC 3986
     }
     if errors is not None:
         body["errors"] = errors

@@ -6,6 +6,7 @@ from typing import Any
 
 import flask_smorest
 from flask import Flask, Response
+from marshmallow import fields
 from werkzeug.exceptions import HTTPException
 
 from schemas.fields import Either
@@ -37,6 +38,19 @@ def either2property(self: Any, field: Any, **_: Any) -> dict[str, Any]:
     return {"oneOf": forms}
 
 
+def tuple2property(self: Any, field: Any, **_: Any) -> dict[str, Any]:
+    """An array of fixed length, which apispec does not know."""
+    if not isinstance(field, fields.Tuple):
+        return {}
+    items = [self.field2property(item) for item in field.tuple_fields]
+    return {
+        "type": "array",
+        "prefixItems": items,
+        "minItems": len(items),
+        "maxItems": len(items),
+    }
+
+
 class Api(flask_smorest.Api):  # type: ignore[misc]
     """flask-smorest with this project's errors."""
 
@@ -45,6 +59,7 @@ class Api(flask_smorest.Api):  # type: ignore[misc]
     def __init__(self, app: Flask) -> None:
         super().__init__(app)
         self.ma_plugin.converter.add_attribute_function(either2property)
+        self.ma_plugin.converter.add_attribute_function(tuple2property)
 
     def handle_http_exception(self, error: HTTPException) -> Response:
         return errors.handle_http_exception(error)

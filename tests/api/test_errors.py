@@ -20,6 +20,12 @@ def test_an_unknown_address(client: FlaskClient) -> None:
     assert answer["instance"] == "/v1/nothing"
 
 
+def test_the_instance_is_a_uri_reference_whatever_was_asked(client: FlaskClient) -> None:
+    response = client.get("/v1/%25%C3%AD%1D%20x;y=1")
+    assert response.status_code == 404
+    assert response.get_json(force=True)["instance"] == "/v1/%25%C3%AD%1D%20x;y=1"
+
+
 def test_a_wrong_method_keeps_its_allow_header(client: FlaskClient) -> None:
     response = client.delete("/healthz")
     assert response.status_code == 405

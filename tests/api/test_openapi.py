@@ -56,3 +56,15 @@ def test_a_boat_is_an_id_or_an_object_and_a_crew_a_count_or_a_list(
     assert (count["type"], count["minimum"], count["maximum"]) == ("integer", 0, 60)
     assert people["items"] == {"$ref": "#/components/schemas/Person"}
     assert nothing == {"type": "null"}
+
+
+def test_a_point_is_a_pair(probe_client: FlaskClient) -> None:
+    point = specification(probe_client)["components"]["schemas"]["Station"]["properties"]["points"]
+    assert len(point["items"]["prefixItems"]) == 2
+    assert (point["items"]["minItems"], point["items"]["maxItems"]) == (2, 2)
+
+
+def test_what_is_not_known_is_not_allowed(probe_client: FlaskClient) -> None:
+    schemas = specification(probe_client)["components"]["schemas"]
+    for name in ("AdviceRequest", "Boat", "Hull", "Person", "Rider", "Tank", "Water"):
+        assert schemas[name]["additionalProperties"] is False
