@@ -17,7 +17,7 @@ from flask.json.provider import DefaultJSONProvider
 from marshmallow import Schema
 from webargs.core import is_json
 from webargs.flaskparser import FlaskParser
-from werkzeug.exceptions import BadRequest, UnsupportedMediaType
+from werkzeug.exceptions import BadRequest, RequestEntityTooLarge, UnsupportedMediaType
 
 MOST_BYTES = 1024 * 1024
 MOST_LEVELS = 20
@@ -105,6 +105,10 @@ def read(request: Request) -> Any:
     if not is_json(request.mimetype) or charset != "utf-8":
         raise _unsupported("send JSON in UTF-8 with Content-Type: application/json.")
     body = request.get_data(cache=True)
+    # Of a body of unknown length werkzeug reads up to the limit and says nothing of the rest.
+    most = request.max_content_length
+    if request.content_length is None and most is not None and len(body) >= most:
+        raise RequestEntityTooLarge
     if not body.strip():
         raise BadRequest("the body is empty.")
     try:

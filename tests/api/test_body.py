@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import io
 import json
 from contextlib import suppress
 
@@ -111,6 +112,17 @@ def test_more_than_a_mebibyte_is_a_413(probe_client: FlaskClient) -> None:
     padding = b" " * (body.MOST_BYTES - 1)
     assert problem_of(probe_client, padding + b"{}", **JSON_TYPE)[0] == 413
     assert problem_of(probe_client, padding[1:] + b"{}", **JSON_TYPE)[0] == 422
+
+
+@pytest.mark.parametrize(("size", "status"), [(body.MOST_BYTES - 1, 422), (2**21, 413)])
+def test_a_chunked_body_is_limited_too(probe_client: FlaskClient, size: int, status: int) -> None:
+    response = probe_client.post(
+        "/probe/advice",
+        input_stream=io.BytesIO(b"{}" + b" " * (size - 2)),
+        environ_overrides={"wsgi.input_terminated": True},  # as gunicorn says of chunks
+        content_type="application/json",
+    )
+    assert response.status_code == status
 
 
 JSON_VALUES = st.recursive(
