@@ -44,6 +44,7 @@ from service.advice.weighing import (
 )
 from service.boats.model import Boat, Side
 from service.hydrostatics.stability import upright
+from service.hydrostatics.weights import Loading
 from service.running.waves import wave_pattern
 
 KMH = 1.0 / 3.6
@@ -336,7 +337,7 @@ def _seating(boat: Boat, cargo: Cargo, plan: Plan) -> tuple[Seating, ...]:
 
 def at_rest_of(boat: Boat, side: Side, attitude: Attitude, water: float) -> AtRest:
     """The attitude, found in the surf frame of ``side``, in the boat's own axes."""
-    floating = attitude.floating
+    floating, whole = attitude.floating, attitude.loading
     sign = 1.0 if side is Side.PORT else -1.0
     board = attitude.freeboard
     if board is not None and side is Side.STARBOARD:
@@ -351,6 +352,8 @@ def at_rest_of(boat: Boat, side: Side, attitude: Attitude, water: float) -> AtRe
         amidships = floating.sinkage - math.sin(floating.trim) * middle
     return AtRest(
         status=floating.status,
+        loading=Loading(whole.mass, whole.x, sign * whole.y + 0.0, whole.z, whole.free_surface),
+        density=water,
         displacement=attitude.loading.mass,
         draft_origin=floating.sinkage,
         draft_amidships=amidships,

@@ -12,6 +12,7 @@ from service.advice.situation import Assumption, FilledRider
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
 from service.hydrostatics.stability import Freeboard, Hydrostatics
+from service.hydrostatics.weights import Loading
 from service.running.estimate import TrimEstimate
 from service.running.waves import WavePattern
 
@@ -51,9 +52,15 @@ class Setup:
 
 @dataclass(frozen=True, slots=True)
 class AtRest:
-    """How the boat lies; angles in radians in the axes of the boat, lengths in m."""
+    """How the boat lies; angles in radians in the axes of the boat, lengths in m.
+
+    ``loading`` is the mass with its centre of gravity, in the same axes; ``density`` (kg/m³) that
+    of the water.
+    """
 
     status: Status
+    loading: Loading
+    density: float
     displacement: float
     draft_origin: float | None
     draft_amidships: float | None
