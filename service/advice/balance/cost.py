@@ -1,0 +1,207 @@
+"""What makes one loading better than another.
+
+Loadings are compared by one number, which ranks these levels one after the other:
+
+1. no limit broken: freeboards, stability, heel (the room for water and the tanks' own limits
+   hold always, and a loading that breaks a limit carries no water at all);
+2. how far lean and trim are outside their bands, then water short of what was asked;
+3. people moved from a place they have and litres pumped beyond the starting fills;
+4. minutes of pumping, part-filled tanks, people in the bow third, distance from the middle of
+   the bands.
+
+The unit is the litre pumped. Each weight says what the level is worth against it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.advice.balance.model import Wanted
+from service.advice.situation import Cargo, Occupant
+from service.advice.weighing import (
+    Attitude,
+    fixed_weights,
+    lie,
+    person_weight,
+    slack,
+    tank_weights,
+)
+from service.hydrostatics.weights import Weight
+
+Array = NDArray[np.float64]
+Real = TypeVar("Real", float, Array)
+
+LIMIT = 1e10
+"""A metre of freeboard (or of GM, or 100° of heel) under the limit: a millimetre outweighs ten
+half bands, more than any loading is off by."""
+OFF = 1e6
+"""Half a band's width outside a band: a thousandth of it outweighs ten kilograms of water."""
+SHORT = 100.0
+"""A kilogram of water short: it outweighs ten people moved, or 100 litres sent elsewhere."""
+MOVE = 10.0
+"""Somebody changing seats takes about ten seconds, in which a pump moves some ten litres (common
+practice: "people first, pumps second"). To turn the boat as one person does takes many more."""
+MINUTE = 0.01
+"""A minute of pumping. This and the rest stay under a litre together: they only break ties."""
+SLACK = 0.05
+"""A part-filled tank, for its free surface."""
+BOW = 0.01
+"""Somebody in the bow third, where people are first in the way of a wave over the bow."""
+MIDDLE = 0.001
+"""Half a band's width from the middle of a band, lean and trim together."""
+
+FORWARD_THIRD = 2.0 / 3.0
+PUMP_UNKNOWN = 0.001
+"""m³/s (60 L/min, common practice) where a pump's rate is not known; for ties only."""
+HEEL_AS_METRES = 0.01
+"""A degree over the heel limit counts as a centimetre of freeboard."""
+
+
+def total(
+    limits: Real, off: Real, short: Real, moved: Real, litres: Real, minutes: Real, slack: Real,
+    bow: Real, middle: Real,
+) -> Real:  # fmt: skip
+    """The weighted sum, for numbers or arrays of them."""
+    return (
+        LIMIT * limits + OFF * off + SHORT * short + MOVE * moved + litres
+        + MINUTE * minutes + SLACK * slack + BOW * bow + MIDDLE * middle
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """The levels of one loading; units as the weights above."""
+
+    limits: float
+    off: float
+    short: float
+    moved: int
+    litres: float
+    minutes: float
+    slack: int
+    bow: int
+    middle: float
+
+    @property
+    def total(self) -> float:
+        return total(
+            self.limits, self.off, self.short, float(self.moved), self.litres, self.minutes,
+            float(self.slack), float(self.bow), self.middle,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Task:
+    """One loading problem. ``start`` and ``most`` are in whole percent; ``asked`` in kg."""
+
+    cargo: Cargo
+    wanted: Wanted
+    water: float
+    fixed: tuple[Weight, ...]
+    start: Array
+    most: Array
+    kg: Array  # of water in one percent of each tank
+    asked: float
+    bow_seats: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> Task:
+        tanks, seats, hull = cargo.boat.tanks, cargo.boat.seats, cargo.boat.hull
+        most = np.array([math.floor(100.0 * t.max_fill + 1e-9) for t in tanks], dtype=np.float64)
+        start = np.floor(100.0 * np.array(wanted.fills, dtype=np.float64) + 0.5 + 1e-9)
+        start = np.clip(start, 0.0, most)
+        kg = water * np.array([t.capacity for t in tanks], dtype=np.float64) / 100.0
+        asked = float(start @ kg)
+        if wanted.room is not None:
+            asked = min(asked, max(wanted.room, 0.0))
+        bow = hull.x_min + FORWARD_THIRD * hull.length
+        return cls(
+            cargo, wanted, water, tuple(fixed_weights(cargo, fuel_density)), start, most, kg,
+            asked, np.array([seat.x > bow for seat in seats], dtype=bool),
+        )  # fmt: skip
+
+    @property
+    def litres(self) -> Array:
+        """In one percent of each tank."""
+        return 1000.0 * self.kg / self.water
+
+    @property
+    def seconds(self) -> Array:
+        """(2, tanks): of pumping for one percent more, and for one percent less."""
+        rates = [
+            [tank.fill_rate or PUMP_UNKNOWN for tank in self.cargo.boat.tanks],
+            [tank.drain_rate or PUMP_UNKNOWN for tank in self.cargo.boat.tanks],
+        ]
+        return np.asarray(self.kg / self.water / np.array(rates))
+
+    def minutes(self, percents: Array) -> Array:
+        """Of pumping, one tank after the other, from what is in them now; ``percents`` (…, n)."""
+        change = percents - 100.0 * np.array(self.cargo.fills)
+        more, less = self.seconds
+        return np.asarray((np.maximum(change, 0) @ more + np.maximum(-change, 0) @ less) / 60.0)
+
+    def weights(self, people: Sequence[Occupant], percents: Sequence[float]) -> list[Weight]:
+        fills = [percent / 100.0 for percent in percents]
+        return [
+            *self.fixed,
+            *(person_weight(person, self.cargo) for person in people),
+            *tank_weights(self.cargo.boat, fills, self.water),
+        ]
+
+    def lie(self, people: Sequence[Occupant], percents: Sequence[float]) -> Attitude:
+        return lie(self.cargo.boat, self.weights(people, percents), self.water)
+
+    def cost(
+        self, people: Sequence[Occupant], percents: Sequence[float], attitude: Attitude
+    ) -> Cost:
+        """Of the loading that gives ``attitude`` on the nonlinear equilibrium."""
+        now = np.array(percents, dtype=np.float64)
+        moved = sum(
+            before.placed and before != after
+            for before, after in zip(self.cargo.people, people, strict=True)
+        )
+        off = middle = 1e3
+        if attitude.lean is not None and attitude.trim is not None:
+            lean, trim = self.wanted.lean, self.wanted.trim
+            off = (
+                abs(lean.off(attitude.lean)) / lean.either_side
+                + abs(trim.off(attitude.trim)) / trim.either_side
+            )
+            middle = (
+                abs(attitude.lean - lean.wanted) / lean.either_side
+                + abs(attitude.trim - trim.wanted) / trim.either_side
+            )
+        return Cost(
+            limits=broken(self.wanted, attitude),
+            off=off,
+            short=max(self.asked - float(now @ self.kg), 0.0),
+            moved=moved,
+            litres=float(np.abs(now - self.start) @ self.litres),
+            minutes=float(self.minutes(now)),
+            slack=slack(now / 100.0),
+            bow=sum(
+                person.seat is not None and bool(self.bow_seats[person.seat]) for person in people
+            ),
+            middle=middle,
+        )
+
+
+def broken(wanted: Wanted, attitude: Attitude) -> float:
+    """By how much limits are broken, in metres; 0 where all hold, 10 more where not afloat."""
+    board, gm, lean = attitude.freeboard, attitude.floating.gm, attitude.lean
+    if board is None or gm is None or lean is None:
+        return 20.0
+    under = max(wanted.least_freeboard - board.least, 0.0)
+    if wanted.least_bow is not None:
+        under = max(under, wanted.least_bow - board.bow)
+    if wanted.most_lean is not None:
+        under = max(under, HEEL_AS_METRES * (abs(lean) - wanted.most_lean))
+    if gm <= wanted.least_gm:
+        under = max(under, wanted.least_gm - gm, 1e-6)
+    return under if attitude.floats else 10.0 + under

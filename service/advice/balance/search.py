@@ -1,0 +1,169 @@
+"""The best seating and fills on one linear model of the boat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from service.advice.balance.cost import BOW, MIDDLE, MOVE, Array, Task
+from service.advice.balance.linear import Linear
+from service.advice.balance.seatings import Seatings, Sitter, seatings
+from service.advice.balance.tanks import Solved, Tanks
+from service.advice.situation import Occupant
+
+HELM = "helm"
+"""The seat of this id is the driver's: somebody without a place goes there first."""
+
+CUTS = 12
+"""Linear programs for one model, at most."""
+ROUNDED = 4
+"""So many of the seatings solved are rounded to whole percent."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Choice:
+    """A loading with the cost that the linear model gives it.
+
+    ``settled``: nothing is to be wished for but ties, so that a confirmation ends the search.
+    """
+
+    people: tuple[Occupant, ...]
+    percents: Array
+    cost: float
+    settled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Crew:
+    """Who may be seated: indices of ``people``, and the free places without them."""
+
+    people: tuple[Occupant, ...]
+    free: tuple[int, ...]
+    sitting: tuple[int, ...]
+    driver: int | None
+
+    @property
+    def sitters(self) -> list[Sitter]:
+        people = (self.people[i] for i in self.sitting)
+        return [Sitter(p.mass, -1 if p.seat is None else p.seat) for p in people]
+
+
+def search(task: Task, linear: Linear, people: Sequence[Occupant]) -> Choice:
+    """The cheapest loading on ``linear``, whose reference has the ``people`` where they are.
+
+    First only those without a place are seated. Where that leaves something to be wished for,
+    those on seats may change too, except the driver.
+    """
+    here = Tanks(task, linear)
+    settle = _Search(task, linear, people, here, _crew(task, move=False))
+    found = settle.best()
+    crew = _crew(task, move=True)
+    if found.cost - settle.least <= MOVE or crew.sitting == settle.crew.sitting:
+        return found
+    move = _Search(task, linear, people, here, crew).best()
+    return min(found, move, key=lambda choice: choice.cost)
+
+
+def _crew(task: Task, *, move: bool) -> _Crew:
+    """Who is to be seated. Where places are short the lightest without one stay standing."""
+    cargo = task.cargo
+    seats = cargo.boat.seats
+    helm = next((i for i, seat in enumerate(seats) if seat.id == HELM), None)
+    free = [seat.places for seat in seats]
+    for person in cargo.people:
+        if person.seat is not None:
+            free[person.seat] -= 1
+    settled = [
+        i for i, person in enumerate(cargo.people)
+        if move and person.seat is not None and person.seat != helm
+    ]  # fmt: skip
+    unplaced = [i for i, person in enumerate(cargo.people) if not person.placed]
+    unplaced.sort(key=lambda i: -cargo.people[i].mass)
+    unplaced = unplaced[: sum(max(places, 0) for places in free)]
+    for i in settled:
+        free[cargo.people[i].seat or 0] += 1
+    settled.sort(key=lambda i: (cargo.people[i].seat or 0, -cargo.people[i].mass))
+    driver = helm if unplaced and helm is not None and free[helm] > 0 else None
+    driven = any(person.seat is not None and person.seat == helm for person in cargo.people)
+    return _Crew(
+        cargo.people, tuple(max(places, 0) for places in free), (*settled, *unplaced),
+        None if driven else driver,
+    )  # fmt: skip
+
+
+class _Search:
+    def __init__(
+        self, task: Task, linear: Linear, people: Sequence[Occupant], tanks: Tanks, crew: _Crew
+    ) -> None:
+        self.task, self.crew, self.tanks = task, crew, tanks
+        wanted = task.wanted
+        bands = np.array([wanted.lean.either_side, wanted.trim.either_side])
+        self.rows: Seatings = seatings(
+            crew.sitters, crew.free, crew.driver, task.bow_seats, linear.seat[:, :2] / bands
+        )
+        base = linear.without([people[i] for i in crew.sitting])
+        base = base + (task.start - linear.percents) @ linear.tank
+        self.outputs = base + self.rows.mass @ linear.seat
+        self.people_part = MOVE * self.rows.moved + BOW * self.rows.bow
+        self.least = self._least()
+
+    def _least(self) -> float:
+        """What even a loading without any fault costs: minutes and part-filled tanks."""
+        middle = self.outputs[0].copy()
+        middle[:2] = self.task.wanted.lean.wanted, self.task.wanted.trim.wanted
+        middle[2:] = 1.0
+        return float(self.tanks.costs(middle, self.task.start))
+
+    def best(self) -> Choice:
+        start, room = self.task.start, self.task.wanted.room
+        fits = room is None or float(start @ self.task.kg) <= room + 1e-6
+        if fits:
+            row, cost = self._best_row(start)
+            # A whole percent in any tank costs more than all the ties.
+            if cost - self.least < 1.0 and self.rows.moved[row] == 0:
+                return self._choice(row, start, cost, settled=True)
+        row, percents, cost = self._with_tanks()
+        again, less = self._best_row(percents)
+        if less < cost:
+            row, cost = again, less
+        if fits:
+            at_start, less = self._best_row(start)
+            if less < cost:
+                row, percents, cost = at_start, start, less
+        return self._choice(row, percents, cost, settled=False)
+
+    def _best_row(self, percents: Array) -> tuple[int, float]:
+        costs = self.tanks.costs(self.outputs, percents) + self.people_part
+        row = int(np.argmin(costs))
+        return row, float(costs[row])
+
+    def _with_tanks(self) -> tuple[int, Array, float]:
+        if len(self.task.start) == 0:
+            row, cost = self._best_row(self.task.start)
+            return row, self.task.start, cost
+        lower = self.people_part.astype(np.float64)
+        solved: dict[int, Solved] = {}
+        values: dict[int, float] = {}
+        for _ in range(CUTS):
+            row = int(np.argmin(lower))
+            if row in solved:
+                break
+            solved[row] = self.tanks.solve(self.outputs[row])
+            values[row] = solved[row].value + self.people_part[row]
+            cut = solved[row].value + (self.outputs - self.outputs[row]) @ solved[row].slope
+            lower = np.maximum(lower, cut + self.people_part)
+            lower[row] = values[row] - MIDDLE
+        nearest = sorted(values, key=lambda row: values[row])[:ROUNDED]
+        rounded = []
+        for row in nearest:
+            cost, percents = self.tanks.whole(self.outputs[row], solved[row].percents)
+            rounded.append((row, percents, cost + float(self.people_part[row])))
+        return min(rounded, key=lambda found: found[2])
+
+    def _choice(self, row: int, percents: Array, cost: float, *, settled: bool) -> Choice:
+        people = list(self.task.cargo.people)
+        for number, i in enumerate(self.crew.sitting):
+            people[i] = replace(people[i], seat=int(self.rows.seat[row, number]))
+        return Choice(tuple(people), percents, cost, settled)

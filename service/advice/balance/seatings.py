@@ -1,0 +1,120 @@
+"""All ways to seat people, each once, or a well spread part of them where there are too many.
+
+People of one mass with the same place to leave are interchangeable: only how many of them sit
+where counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.advice.balance.cost import Array
+
+Ints = NDArray[np.int64]
+
+EXACT = 6000
+"""Up to this many part-seatings all are kept; beyond it only ``SPREAD``."""
+SPREAD = 400
+"""So many part-seatings go on, at most, spread evenly over the lean and trim that they give."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sitter:
+    """Somebody to be seated: mass (kg), the seat to leave or -1."""
+
+    mass: float
+    home: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seatings:
+    """``seat`` (k, people): indices of seats. ``mass`` (k, seats): kg on each seat.
+
+    ``moved`` (k): how many left a seat, ``bow`` (k): how many sit in the bow third. ``complete``:
+    whether these are all the seatings there are.
+    """
+
+    seat: Ints
+    mass: Array
+    moved: Ints
+    bow: Ints
+    complete: bool
+
+
+def seatings(
+    sitters: Sequence[Sitter],
+    places: Sequence[int],
+    driver: int | None,
+    bow_seats: NDArray[np.bool_],
+    tilt: Array,
+) -> Seatings:
+    """Every seating of ``sitters``, equals next to each other, on seats with ``places`` free.
+
+    There must be a place for everybody. ``driver`` is a seat that somebody must take. ``tilt``
+    (seats, 2): lean and trim in half bands by 1 kg on each seat. Work is bounded: not more than
+    ``EXACT`` times the number of seats part-seatings are looked at for each person.
+    """
+    count = len(places)
+    # The driver's seat comes first: so the first of some equals takes it or none of them does.
+    order = np.array(sorted(range(count), key=lambda seat: seat != driver), dtype=np.int64)
+    seats = np.arange(count)
+    free = np.array(places, dtype=np.int64)[order][None, :]
+    chosen = np.zeros((1, len(sitters)), dtype=np.int64)
+    last = np.zeros(1, dtype=np.int64)
+    moved, bow = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
+    effect = np.zeros((1, 2))
+    driven = np.full(1, driver is None)
+    forward, turn = bow_seats[order].astype(np.int64), tilt[order]
+    complete = True
+    for number, sitter in enumerate(sitters):
+        first = number == 0 or sitters[number - 1] != sitter
+        alike = sum(1 for other in sitters[number:] if other == sitter)
+        allowed = free > 0
+        if not first:
+            allowed &= seats >= last[:, None]
+        # Those of the same kind still to come sit here or further on.
+        rest = free[:, ::-1].cumsum(axis=1)[:, ::-1]
+        allowed &= rest >= alike
+        if first and number + alike == len(sitters):
+            allowed[~driven, 1:] = False
+        row, seat = np.nonzero(allowed)
+        free = free[row]
+        free[np.arange(len(row)), seat] -= 1
+        chosen = chosen[row]
+        chosen[:, number] = order[seat]
+        moved = moved[row] + ((order[seat] != sitter.home) & (sitter.home >= 0))
+        bow = bow[row] + forward[seat]
+        effect = effect[row] + sitter.mass * turn[seat]
+        driven = driven[row] | (seat == 0)
+        last = seat
+        if len(row) > EXACT:
+            complete = False
+            kept = _spread(effect, driven, last, moved, bow)
+            free, chosen, last = free[kept], chosen[kept], last[kept]
+            moved, bow, effect, driven = moved[kept], bow[kept], effect[kept], driven[kept]
+    mass = np.zeros((len(chosen), count))
+    rows = np.arange(len(chosen))
+    for number, sitter in enumerate(sitters):
+        mass[rows, chosen[:, number]] += sitter.mass
+    return Seatings(chosen, mass, moved, bow, complete)
+
+
+def _spread(effect: Array, driven: NDArray[np.bool_], last: Ints, moved: Ints, bow: Ints) -> Ints:
+    """Indices of at most ``SPREAD`` rows: the best of each cell of the plane of lean and trim.
+
+    With and without a driver apart; among equals those that leave the others more seats.
+    """
+    low = effect.min(axis=0)
+    best_first = np.lexsort((last, bow, moved))
+    width = float(np.ptp(effect, axis=0).max()) / 256.0 + 1e-12
+    while True:
+        cells = np.floor((effect - low) / width).astype(np.int64)
+        key = (cells[:, 0] * 4096 + cells[:, 1]) * 2 + driven
+        _, kept = np.unique(key[best_first], return_index=True)
+        if len(kept) <= SPREAD:
+            return np.sort(best_first[kept])
+        width *= 1.5
