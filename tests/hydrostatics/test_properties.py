@@ -30,13 +30,13 @@ from tests.hydrostatics.hulls import (
 )
 
 Array = NDArray[np.float64]
-SEEDS = st.integers(0, 100_000)
+DRAWS = st.integers(0, 100_000)
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 
 
-def drawn(seed: int) -> tuple[np.random.Generator, Hull, Loading]:
-    rng = np.random.default_rng(seed)
-    hull = (random_particulars if seed % 2 else random_stations)(rng)
+def drawn(draw: int) -> tuple[np.random.Generator, Hull, Loading]:
+    rng = np.random.default_rng(draw)
+    hull = (random_particulars if draw % 2 else random_stations)(rng)
     return rng, hull, random_load(rng, hull)
 
 
@@ -61,10 +61,10 @@ def added(load: Loading, mass: float, x: float, y: float, z: float) -> Loading:
     return combine([aboard, Weight("added", mass, x, y, z)])
 
 
-@given(SEEDS)
+@given(DRAWS)
 @settings(max_examples=100, deadline=None)
-def test_the_mirrored_load_gets_exactly_the_mirrored_answer(seed: int) -> None:
-    _, hull, load = drawn(seed)
+def test_the_mirrored_load_gets_exactly_the_mirrored_answer(draw: int) -> None:
+    _, hull, load = drawn(draw)
     one = equilibrium(hull, load, FRESH)
     other = equilibrium(hull, replace(load, y=-load.y), FRESH)
     assert other.status is one.status
@@ -83,10 +83,10 @@ def test_the_mirrored_load_gets_exactly_the_mirrored_answer(seed: int) -> None:
     )
 
 
-@given(SEEDS, st.lists(st.floats(0.0, math.radians(85.0)), min_size=1, max_size=5))
+@given(DRAWS, st.lists(st.floats(0.0, math.radians(85.0)), min_size=1, max_size=5))
 @settings(max_examples=40, deadline=None)
-def test_righting_arms_are_odd_in_the_angle(seed: int, angles: list[float]) -> None:
-    _, hull, load = drawn(seed)
+def test_righting_arms_are_odd_in_the_angle(draw: int, angles: list[float]) -> None:
+    _, hull, load = drawn(draw)
     amidships = replace(load, y=0.0)
     heels = np.array(angles)
     to_starboard = righting_arms(hull, amidships, FRESH, heels).tolist()
@@ -94,10 +94,10 @@ def test_righting_arms_are_odd_in_the_angle(seed: int, angles: list[float]) -> N
     assert to_port == [None if gz is None else -gz for gz in to_starboard]
 
 
-@given(SEEDS)
+@given(DRAWS)
 @settings(max_examples=60, deadline=None)
-def test_an_added_mass_goes_down(seed: int) -> None:
-    rng, hull, load = drawn(seed)
+def test_an_added_mass_goes_down(draw: int) -> None:
+    rng, hull, load = drawn(draw)
     at = np.array([rng.uniform(0.0, hull.length), rng.uniform(-1.0, 1.0), rng.uniform(0.2, 1.0)])
     before = equilibrium(hull, load, FRESH)
     after = equilibrium(hull, added(load, 60.0, *at), FRESH)
@@ -109,20 +109,20 @@ def test_an_added_mass_goes_down(seed: int) -> None:
     assert depth[1] > depth[0]
 
 
-@given(SEEDS, st.floats(0.001, 0.1))
+@given(DRAWS, st.floats(0.001, 0.1))
 @settings(max_examples=60, deadline=None)
-def test_a_mass_moved_to_port_heels_her_to_port(seed: int, moved: float) -> None:
-    _, hull, load = drawn(seed)
+def test_a_mass_moved_to_port_heels_her_to_port(draw: int, moved: float) -> None:
+    _, hull, load = drawn(draw)
     before = equilibrium(hull, load, FRESH)
     after = equilibrium(hull, replace(load, y=load.y + moved), FRESH)
     assume(floats(before) and floats(after))
     assert state(after)[2] < state(before)[2]
 
 
-@given(SEEDS)
+@given(DRAWS)
 @settings(max_examples=20, deadline=None)
-def test_she_is_at_rest_by_brute_force(seed: int) -> None:
-    _, hull, load = drawn(seed)
+def test_she_is_at_rest_by_brute_force(draw: int) -> None:
+    _, hull, load = drawn(draw)
     floating = equilibrium(hull, load, FRESH)
     assume(floating.heel is not None)
     c, trim, heel = state(floating)
@@ -186,10 +186,10 @@ def _energy(hull: Hull, pull: Pull, q: Array) -> Energy[float]:
     return energy(immersed(hull, *turned).tolist(), pull, pull.y, *turned)
 
 
-@given(SEEDS)
+@given(DRAWS)
 @settings(max_examples=60, deadline=None)
-def test_gradient_and_hessian_against_differences(seed: int) -> None:
-    rng, hull, load = drawn(seed)
+def test_gradient_and_hessian_against_differences(draw: int) -> None:
+    rng, hull, load = drawn(draw)
     pull = Pull(load.mass / FRESH, load.x, load.y, load.z, 0.1)
     q = np.array([rng.uniform(0.2, 1.0), rng.uniform(-0.2, 0.2), rng.uniform(-0.9, 0.9)])
     at = _energy(hull, pull, q)
@@ -209,10 +209,10 @@ def test_gradient_and_hessian_against_differences(seed: int) -> None:
         )
 
 
-@given(SEEDS)
+@given(DRAWS)
 @settings(max_examples=60, deadline=None)
-def test_the_response_to_a_small_mass_against_differences(seed: int) -> None:
-    rng, hull, load = drawn(seed)
+def test_the_response_to_a_small_mass_against_differences(draw: int) -> None:
+    rng, hull, load = drawn(draw)
     floating = equilibrium(hull, load, FRESH)
     assume(floats(floating))
     at = np.array([rng.uniform(0.0, hull.length), rng.uniform(-1.0, 1.0), rng.uniform(0.2, 1.0)])
