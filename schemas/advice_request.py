@@ -13,17 +13,8 @@ from schemas.units import Dimension
 from service.advice.requests import AdviceRequest, Board, Level, Rider, Stance, Wish
 from service.boats.model import Side
 
-_OPPOSITES = (
-    (Wish.STEEPER, Wish.MELLOWER),
-    (Wish.LONGER, Wish.SHORTER),
-    (Wish.MORE_PUSH, Wish.LESS_PUSH),
-)
 
-
-def _consistent(wants: list[Wish]) -> None:
-    for pair in _OPPOSITES:
-        if set(pair) <= set(wants):
-            raise ValidationError(f"{pair[0]} and {pair[1]} contradict each other.")
+def _named_once(wants: list[Wish]) -> None:
     if len(set(wants)) < len(wants):
         raise ValidationError("name each wish once.")
 
@@ -48,9 +39,12 @@ class RiderSchema(RecordSchema):
     level = Choice(Level, load_default=None)
     wants = fields.List(
         Choice(Wish),
-        validate=[validate.Length(max=len(_OPPOSITES)), _consistent],
+        validate=[validate.Length(max=len(Wish)), _named_once],
         load_default=list,
-        metadata={"description": "What the rider would like of the wave."},
+        metadata={
+            "description": "What the rider would like of the wave. Of wishes that contradict each "
+            "other the answer says which was given up, and why."
+        },
     )
 
 

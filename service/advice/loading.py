@@ -10,8 +10,9 @@ from rules.base import RuleBase
 from rules.engine import evaluate
 from rules.model import Facts, Firing, Stage, Verdict
 from service.advice import facts as tell
-from service.advice.advise import at_rest_of, cautions_of, verdict_of
 from service.advice.answer import AtRest, Warned
+from service.advice.assembly import at_rest_of
+from service.advice.case import cautions_of, verdict_of
 from service.advice.requests import LoadingRequest
 from service.advice.situation import Assumption, Cargo, Gaps, cargo_of
 from service.advice.weighing import (

@@ -12,9 +12,9 @@ from typing import TypeVar
 import numpy as np
 
 from service.advice.answer import Sensitivity
+from service.advice.case import Case
 from service.advice.loading_plan import Plan
-from service.advice.situation import Cargo
-from service.boats.model import Boat, Seat, Side, Tank
+from service.boats.model import Seat, Side, Tank
 from service.hydrostatics.equilibrium import Floating, response, sheer_heights
 from service.hydrostatics.hull import Hull
 
@@ -25,20 +25,19 @@ TENTH = 0.1
 Part = TypeVar("Part", Seat, Tank)
 
 
-def sensitivities(
-    boat: Boat, cargo: Cargo, plan: Plan, side: Side, person_mass: float, water: float
-) -> Iterator[Sensitivity]:
-    """For each seat and each tank of ``boat`` as it is (heel positive to starboard).
+def sensitivities(case: Case, plan: Plan) -> Iterator[Sensitivity]:
+    """For each seat and each tank, in the boat's own axes (heel positive to starboard).
 
     Nothing where the boat does not float.
     """
     floating = plan.attitude.floating
     if floating.heel is None or floating.trim is None or floating.sinkage is None:
         return
-    seats = _as_listed(boat.seats, cargo.boat.seats)
-    tanks = _as_listed(boat.tanks, cargo.boat.tanks)
+    cargo, person_mass = case.cargo, case.base.number("defaults.person_mass")
+    seats = _as_listed(case.boat.seats, cargo.boat.seats)
+    tanks = _as_listed(case.boat.tanks, cargo.boat.tanks)
     spots = [(seat.x, seat.y, seat.z) for seat in seats] + [(t.x, t.y, t.z) for t in tanks]
-    masses = [person_mass] * len(seats) + [TENTH * t.capacity * water for t in tanks]
+    masses = [person_mass] * len(seats) + [TENTH * t.capacity * case.density for t in tanks]
     names = [(ONE_PERSON, s.id) for s in seats] + [(TENTH_OF_TANK, t.id) for t in tanks]
     if not spots:
         return
@@ -46,7 +45,7 @@ def sensitivities(
     per_kg = response(floating, 1.0, x, y, z)
     sink, trim, heel = (np.array(masses) * np.array(rate) for rate in per_kg)
     slope = _least_slope(cargo.boat.hull, floating)
-    sign = 1.0 if side is Side.PORT else -1.0
+    sign = 1.0 if case.side is Side.PORT else -1.0
     for number, (change, where) in enumerate(names):
         moved = np.array((sink[number], trim[number], heel[number]))
         yield Sensitivity(

@@ -48,14 +48,14 @@ def water_density(cargo: Cargo) -> float:
     return density(kind.value, temperature)
 
 
-def fixed_weights(cargo: Cargo, fuel_density: float) -> list[Weight]:
-    """The light boat, its fuel and the loads."""
+def fixed_weights(cargo: Cargo, fuel_density: float, *, loads: bool = True) -> list[Weight]:
+    """The light boat, its fuel and, with ``loads``, bags and gear. ``fuel_density`` in kg/m³."""
     light, fuel = cargo.boat.light, cargo.boat.fuel
     fuel_mass = fuel.capacity * cargo.fuel * fuel_density
     return [
         Weight("light boat", light.mass, light.x, light.y, light.z),
         Weight("fuel", fuel_mass, fuel.x, fuel.y, fuel.z),
-        *(Weight(load.name, load.mass, load.x, load.y, load.z) for load in cargo.loads),
+        *(Weight(load.name, load.mass, load.x, load.y, load.z) for load in cargo.loads if loads),
     ]
 
 

@@ -1,0 +1,142 @@
+"""Puts the answer together: from accounts and the plan to the set-up as the boat is."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
+
+from rules.accounts import Account, Line, quantised
+from rules.model import Target
+from service.advice.answer import AtRest, Seating, Setup, TankSetting
+from service.advice.case import Case
+from service.advice.loading_plan import Plan
+from service.advice.situation import Occupant
+from service.advice.weighing import Attitude
+from service.boats.model import Boat, Side
+from service.hydrostatics.stability import upright
+
+KMH = 1.0 / 3.6
+"""One km/h in m/s; rules speak of km/h."""
+
+STAY = "own place"
+"""Where somebody is who came with coordinates instead of a seat."""
+
+_OF_THE_BOAT = (
+    Target.SPEED,
+    Target.CENTRE_PLATE,
+    Target.OFF_SIDE_PLATE,
+    Target.SURF_SIDE_PLATE,
+    Target.LEAN,
+    Target.BOW_UP,
+)
+_TENTH = Decimal("0.1")
+
+
+def accounts_of(case: Case, plan: Plan) -> dict[str, Account]:
+    """The account of each number: speed, plates, lean, trim, and ``tanks.<id>`` in percent."""
+    accounts = {
+        target.value: account
+        for target in _OF_THE_BOAT
+        if (account := case.reasoning.account(target)) is not None
+    }
+    for tank in case.boat.tanks:
+        accounts[f"tanks.{tank.id}"] = _tank_account(case, plan, tank.id)
+    return accounts
+
+
+def _tank_account(case: Case, plan: Plan, tank_id: str) -> Account:
+    """What the rules ask of the tank, then what limits and balance change."""
+    number, seen = next((n, t) for n, t in enumerate(case.cargo.boat.tanks) if t.id == tank_id)
+    ballast = case.reasoning.account(Target.BALLAST)
+    off_side = case.reasoning.account(Target.OFF_SIDE_BALLAST)
+    account = Account(f"tanks.{tank_id}", "%", ballast.lines if ballast else ())
+    if off_side is not None and seen.y < 0:
+        for line in off_side.lines:
+            account = account.plus(replace(line, kind="add"))
+    limits = "ballast.within_limits"
+    for rule, label, change in (
+        (limits, "no more than the tank and the limit take", plan.for_room[number]),
+        (limits, "less, to keep the sides high", plan.for_freeboard[number]),
+        ("balance.lean", "moved for lean and trim, in whole percent", plan.for_balance[number]),
+    ):
+        account = account.plus(Line(rule, label, quantised(change, _TENTH)))
+    return account
+
+
+def setup_of(case: Case, plan: Plan, accounts: Mapping[str, Account]) -> Setup:
+    """The set-up in the boat's own axes and in the order in which it lists its parts."""
+
+    def fraction(target: Target) -> float | None:
+        return float(accounts[target].value) / 100.0 if target in accounts else None
+
+    off, surf = fraction(Target.OFF_SIDE_PLATE), fraction(Target.SURF_SIDE_PLATE)
+    if case.cargo.boat.plates.port is None:  # in the surf frame port is the surf side
+        surf = None
+    return Setup(
+        surf_side=case.side,
+        speed=float(accounts[Target.SPEED].value) * KMH,
+        centre_plate=fraction(Target.CENTRE_PLATE),
+        port_plate=surf if case.side is Side.PORT else off,
+        starboard_plate=off if case.side is Side.PORT else surf,
+        tanks=_tanks(case, plan),
+        seating=_seating(case, plan),
+    )
+
+
+def _tanks(case: Case, plan: Plan) -> tuple[TankSetting, ...]:
+    settings = {
+        tank.id: TankSetting(
+            tank.id, fill, now, fill * tank.capacity, fill * tank.capacity * case.density
+        )
+        for tank, fill, now in zip(case.cargo.boat.tanks, plan.fills, case.cargo.fills, strict=True)
+    }
+    return tuple(settings[tank.id] for tank in case.boat.tanks)
+
+
+def _seating(case: Case, plan: Plan) -> tuple[Seating, ...]:
+    """Everybody, grouped by where they come from and where they go."""
+    seats = case.cargo.boat.seats
+    order = [seat.id for seat in case.boat.seats]
+
+    def place(person: Occupant) -> str | None:
+        if person.seat is not None:
+            return seats[person.seat].id
+        return STAY if person.x is not None else None
+
+    groups = Counter(
+        (place(before), place(after))
+        for before, after in zip(case.cargo.people, plan.people, strict=True)
+    )
+
+    def by_goal(group: tuple[str | None, str | None]) -> tuple[int, ...]:
+        return tuple(order.index(name) if name in order else len(order) for name in group[::-1])
+
+    return tuple(Seating(groups[group], *group) for group in sorted(groups, key=by_goal))
+
+
+def at_rest_of(boat: Boat, side: Side, attitude: Attitude, density: float) -> AtRest:
+    """The attitude, found in the surf frame of ``side``, in the boat's own axes."""
+    floating, board = attitude.floating, attitude.freeboard
+    sign = 1.0
+    if side is Side.STARBOARD:
+        sign = -1.0
+        board = board and replace(board, port=board.starboard, starboard=board.port)
+    amidships = None
+    if floating.sinkage is not None and floating.trim is not None:
+        middle = (boat.hull.x_min + boat.hull.x_max) / 2.0
+        amidships = floating.sinkage - math.sin(floating.trim) * middle
+    return AtRest(
+        status=floating.status,
+        loading=replace(attitude.loading, y=sign * attitude.loading.y + 0.0),
+        density=density,
+        displacement=attitude.loading.mass,
+        draft_origin=floating.sinkage,
+        draft_amidships=amidships,
+        heel=None if floating.heel is None else sign * floating.heel + 0.0,
+        trim=floating.trim,
+        freeboard=board,
+        hydrostatics=upright(boat.hull, attitude.loading, density),
+    )

@@ -1,0 +1,100 @@
+"""One request on its way to advice: what is aboard, and the reasoning so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from rules.accounts import Account, settle
+from rules.base import RuleBase
+from rules.engine import evaluate
+from rules.model import TARGET_UNITS, Firing, Severity, Stage, Target, Verdict
+from service.advice import facts as tell
+from service.advice.answer import Warned
+from service.advice.requests import AdviceRequest
+from service.advice.situation import Cargo, FilledRider, Gaps, cargo_of, fill_rider
+from service.advice.weighing import ballast_mass, water_density
+from service.boats.model import Boat, Side
+
+_VERDICTS = list(Verdict)
+_SEVERITIES = list(Severity)
+
+
+@dataclass(slots=True)
+class Reasoning:
+    """Facts as they become known, and what has fired so far."""
+
+    base: RuleBase
+    facts: dict[str, tell.Fact]
+    fired: list[Firing] = field(default_factory=list)
+    found: set[str] = field(default_factory=set)
+
+    def run(self, *stages: Stage) -> None:
+        """Fire the rules of these stages on what is known now."""
+        fired, self.found = evaluate(self.base, self.facts, stages, self.found)
+        self.fired += fired
+
+    def account(self, target: Target) -> Account | None:
+        return settle(self.base, self.fired, target, TARGET_UNITS[target])
+
+    def number(self, target: Target) -> float:
+        """The target's value so far; 0 where no rule has set it."""
+        account = self.account(target)
+        return 0.0 if account is None else float(account.value)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """The request without gaps. ``cargo`` is seen in the surf frame, ``boat`` as it is.
+
+    ``density`` (kg/m³) is that of the water outside and in the tanks.
+    """
+
+    boat: Boat
+    rider: FilledRider
+    side: Side
+    cargo: Cargo
+    density: float
+    gaps: Gaps
+    reasoning: Reasoning
+
+    @property
+    def base(self) -> RuleBase:
+        return self.reasoning.base
+
+
+def open_case(request: AdviceRequest, base: RuleBase) -> Case:
+    """Gaps filled with stated defaults, the surf side chosen, the first facts told."""
+    gaps = Gaps(base)
+    rider = fill_rider(request.rider, gaps)
+    rider_facts = tell.rider_facts(rider, request.surf_side)
+    side = _surf_side(base, rider_facts)
+    cargo = cargo_of(request, side, gaps)
+    density = water_density(cargo)
+    masses = [person.mass for person in cargo.people]
+    now = ballast_mass(cargo, density)
+    facts = {
+        "boat": tell.boat_facts(request.boat, side),
+        "load": tell.load_facts(request.boat, masses, rider.mass, request.loads, now),
+        "rider": rider_facts,
+        "water": tell.water_facts(cargo),
+    }
+    return Case(request.boat, rider, side, cargo, density, gaps, Reasoning(base, facts))
+
+
+def _surf_side(base: RuleBase, rider_facts: tell.Fact) -> Side:
+    """The side that the rules choose. They need the rider alone for it, and the rest needs it."""
+    fired, _ = evaluate(base, {"rider": rider_facts}, [Stage.NEED])
+    return next(Side(firing.rule.side) for firing in fired if firing.rule.side)
+
+
+def verdict_of(fired: Sequence[Firing]) -> Verdict:
+    """The gravest verdict of the rules that fired."""
+    verdicts = [firing.rule.verdict for firing in fired if firing.rule.verdict is not None]
+    return max(verdicts, key=_VERDICTS.index, default=Verdict.GO)
+
+
+def cautions_of(fired: Sequence[Firing]) -> tuple[Warned, ...]:
+    """The gravest first, otherwise in firing order."""
+    warned = [Warned(f.rule.id, caution) for f in fired for caution in f.rule.cautions]
+    return tuple(sorted(warned, key=lambda w: -_SEVERITIES.index(w.caution.severity)))

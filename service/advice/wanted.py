@@ -1,0 +1,60 @@
+"""What the rules want of the loading, in the terms of the solver."""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+
+from rules.model import Target
+from service.advice.case import Case
+from service.advice.loading_plan import Band, Wanted
+from service.advice.weighing import fixed_weights, gear_mass, lie, tank_weights
+
+
+def level_trim(case: Case) -> float | None:
+    """Trim (degrees) with tanks as the factory fills them and nobody aboard: the builder's."""
+    boat = case.cargo.boat
+    full = [case.base.number("ballast.factory_fill") / 100.0] * len(boat.tanks)
+    bare = fixed_weights(case.cargo, case.base.number("defaults.fuel_density"), loads=False)
+    return lie(boat, [*bare, *tank_weights(boat, full, case.density)], case.density).trim
+
+
+def wanted(case: Case, level: float | None) -> Wanted:
+    """Bands for lean and trim, fills to start from, and the limits. ``level``: see above."""
+    number, base = case.reasoning.number, case.base
+    return Wanted(
+        lean=Band(number(Target.LEAN), base.number("balance.lean_band")),
+        trim=Band((level or 0.0) + number(Target.BOW_UP), base.number("balance.bow_band")),
+        fills=tuple(float(fill) / 100.0 for fill in starting_fills(case)),
+        room=room(case),
+        least_freeboard=base.number("attitude.freeboard_caution"),
+    )
+
+
+def starting_fills(case: Case) -> list[Decimal]:
+    """Percent of capacity that the rules ask of each tank, before limits and balance."""
+    even, less = (
+        account.value if account else Decimal(0)
+        for account in map(case.reasoning.account, (Target.BALLAST, Target.OFF_SIDE_BALLAST))
+    )
+    return [even + (less if tank.y < 0 else 0) for tank in case.cargo.boat.tanks]
+
+
+def water_wanted(case: Case) -> float:
+    """Mass (kg) of water in the starting fills."""
+    return case.density * math.fsum(
+        float(fill) / 100.0 * tank.capacity
+        for fill, tank in zip(starting_fills(case), case.cargo.boat.tanks, strict=True)
+    )
+
+
+def room(case: Case) -> float | None:
+    """Mass (kg) of ballast water that the maker's limit leaves with the rider aboard.
+
+    ``None``: no limit is known, or it does not count the water.
+    """
+    limits = case.boat.limits
+    if limits.load_mass is None or limits.includes_ballast is False:
+        return None
+    people = math.fsum(person.mass for person in case.cargo.people) + case.rider.mass
+    return max(limits.load_mass - people - gear_mass(case.cargo.loads), 0.0)

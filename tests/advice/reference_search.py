@@ -1,0 +1,219 @@
+"""The best loading by trying every one: the reference for the solver.
+
+Every seating and every fill on a grid, judged by the same cost on the nonlinear equilibrium, which
+is solved here by Newton's method for thousands of loadings in one array. No linear model, no cuts.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.advice.balance.cost import BOW, LIMIT, MIDDLE, MINUTE, MOVE, OFF, SHORT, SLACK, Task
+from service.advice.balance.model import Wanted
+from service.advice.loading_plan import HELM
+from service.advice.situation import Cargo, Occupant
+from service.advice.weighing import standing_spot
+from service.hydrostatics.hull import Hull
+from service.hydrostatics.immersion import Pull, energy, immersed
+from tests.advice.boats import FUEL, WATER
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The least cost there is on the grid, and where."""
+
+    cost: float
+    people: tuple[Occupant, ...]
+    percents: tuple[float, ...]
+    tried: int
+
+
+def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
+    """All that differ: everybody without a place on any free seat, the seated on any or their own.
+
+    The driver stays, and somebody takes the free helm when anybody is without a place.
+    """
+    seats = cargo.boat.seats
+    helm = next((i for i, seat in enumerate(seats) if seat.id == HELM), None)
+    choices = [
+        [person.seat] if person.x is not None or person.seat == helm and helm is not None
+        else range(len(seats))
+        for person in cargo.people
+    ]  # fmt: skip
+    taken = any(person.seat == helm for person in cargo.people) or helm is None
+    driver_wanted = not taken and any(not person.placed for person in cargo.people)
+    found: dict[tuple[object, ...], tuple[Occupant, ...]] = {}
+    for chosen in itertools.product(*choices):
+        count = Counter(seat for seat in chosen if seat is not None)
+        if any(count[i] > seat.places for i, seat in enumerate(seats)):
+            continue
+        if driver_wanted and helm is not None and not count[helm]:
+            continue
+        people = tuple(
+            replace(person, seat=seat) for person, seat in zip(cargo.people, chosen, strict=True)
+        )
+        kind = Counter(
+            (before.mass, before.seat, after.seat)
+            for before, after in zip(cargo.people, people, strict=True)
+        )
+        found.setdefault(tuple(sorted(kind.items(), key=str)), people)
+    return list(found.values())
+
+
+def best_on_grid(
+    cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf
+) -> Found | None:
+    """The cheapest of all seatings and all fills in steps of ``step`` percent, and the asked ones.
+
+    With ``below`` only loadings whose cost without lean and trim is less are looked at: enough to
+    know whether anything is better than an answer of that cost.
+    """
+    task = Task.of(cargo, wanted, WATER, FUEL)
+    levels = [
+        sorted({*np.arange(0.0, most + 1e-9, step).tolist(), start, most})
+        for start, most in zip(task.start.tolist(), task.most.tolist(), strict=True)
+    ]
+    grid = np.array(list(itertools.product(*levels))).reshape(-1 if levels else 1, len(levels))
+    if wanted.room is not None:
+        grid = grid[grid @ task.kg <= wanted.room + 1e-6]
+    dry = (grid == 0.0).all(axis=1)
+    fixed = _moments([(w.mass, w.x, w.y, w.z) for w in task.fixed])
+    water = _tanks(cargo, grid)
+    of_tanks = (
+        SHORT * np.maximum(task.asked - grid @ task.kg, 0.0)
+        + np.abs(grid - task.start) @ task.litres
+        + MINUTE * task.minutes(grid)
+        + SLACK * ((grid > 0.0) & (grid < 100.0)).sum(axis=1)
+    )
+    best: Found | None = None
+    tried = 0
+    for people in seatings(cargo):
+        of_people = sum(
+            MOVE * (before.placed and before != after) + BOW * bool(task.bow_seats[after.seat or 0])
+            for before, after in zip(cargo.people, people, strict=True)
+        )
+        cheap = of_tanks + of_people
+        chosen = np.flatnonzero(cheap < min(below, best.cost if best else np.inf))
+        if not len(chosen):
+            continue
+        tried += len(chosen)
+        spots = [_spot(person, cargo) for person in people]
+        sums = water[chosen] + (fixed + _moments(spots))
+        limits, off, middle = _judge(cargo.boat.hull, wanted, sums)
+        cost = cheap[chosen] + LIMIT * limits + OFF * off + MIDDLE * middle
+        cost[(limits > 0.0) & ~dry[chosen]] = np.inf
+        least = int(np.argmin(cost))
+        if best is None or cost[least] < best.cost:
+            best = Found(float(cost[least]), people, tuple(grid[chosen[least]].tolist()), tried)
+    return best if best is None else replace(best, tried=tried)
+
+
+def _spot(person: Occupant, cargo: Cargo) -> tuple[float, float, float, float]:
+    if person.seat is not None:
+        seat = cargo.boat.seats[person.seat]
+        return person.mass, seat.x, seat.y, seat.z
+    if person.x is not None and person.y is not None:
+        return person.mass, person.x, person.y, cargo.seat_height
+    return person.mass, *standing_spot(cargo)
+
+
+def _moments(weights: list[tuple[float, float, float, float]]) -> Array:
+    """(5): mass, its moments in x, y, z, free surfaces."""
+    out = np.zeros(5)
+    for mass, x, y, z in weights:
+        out += mass * np.array([1.0, x, y, z, 0.0])
+    return out
+
+
+def _tanks(cargo: Cargo, grid: Array) -> Array:
+    """(k, 5) of the water: box-shaped tanks, ρ i of the free surface where part-filled."""
+    out = np.zeros((len(grid), 5))
+    for number, tank in enumerate(cargo.boat.tanks):
+        fill = grid[:, number] / 100.0
+        mass = WATER * tank.capacity * fill
+        area = tank.length * tank.width
+        drop = tank.capacity / area * (1.0 - np.minimum(fill, 1.0)) / 2.0 if area else 0.0 * fill
+        out[:, 0] += mass
+        out[:, 1] += mass * tank.x
+        out[:, 2] += mass * tank.y
+        out[:, 3] += mass * (tank.z - drop)
+        slack = (fill > 0.0) & (fill < 1.0)
+        out[:, 4] += slack * WATER * tank.length * tank.width**3 / 12.0
+    return out
+
+
+def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array]:
+    """Limits broken (m), half bands off, half bands from the middle; as the cost defines them."""
+    mass = sums[:, 0]
+    x, y, z, rise = (sums[:, 1:] / mass[:, None]).T
+    c, trim, heel, gm, good = equilibria(hull, mass / WATER, x, y, z, rise)
+    level = np.sin(trim)[:, None] * hull.sheer[:, 0] - c[:, None]
+    level = level + (np.cos(trim) * np.cos(heel))[:, None] * hull.sheer[:, 2]
+    tilt = (np.cos(trim) * np.sin(heel))[:, None] * hull.sheer[:, 1]
+    both = np.minimum(level + tilt, level - tilt)
+    lean = -np.degrees(heel)
+    under = np.maximum(wanted.least_freeboard - both.min(axis=1), 0.0)
+    if wanted.least_bow is not None:
+        under = np.maximum(under, wanted.least_bow - both[:, -1])
+    if wanted.most_lean is not None:
+        under = np.maximum(under, 0.01 * (np.abs(lean) - wanted.most_lean))
+    flat = gm <= wanted.least_gm
+    under = np.where(flat, np.maximum(np.maximum(under, wanted.least_gm - gm), 1e-6), under)
+    under = np.where(good & (both.min(axis=1) > -1e-9), under, 10.0 + under)
+    from_lean = np.abs(lean - wanted.lean.wanted) / wanted.lean.either_side
+    from_trim = np.abs(np.degrees(trim) - wanted.trim.wanted) / wanted.trim.either_side
+    off = np.maximum(from_lean - 1.0, 0.0) + np.maximum(from_trim - 1.0, 0.0)
+    return under, off, from_lean + from_trim
+
+
+def equilibria(
+    hull: Hull, volume: Array, x: Array, y: Array, z: Array, rise: Array
+) -> tuple[Array, Array, Array, Array, NDArray[np.bool_]]:
+    """Sinkage, trim, heel, GM, and whether found, for many loadings (k) at once."""
+    parts = [
+        _newton(hull, np.stack([values[i : i + 256] for values in (volume, x, y, z, rise)]))
+        for i in range(0, len(volume), 256)
+    ]
+    c, trim, heel, gm, good = np.concatenate(parts, axis=1)
+    return c, trim, heel, gm, good.astype(bool)
+
+
+def _newton(hull: Hull, loads: Array) -> Array:
+    """(5, k): the above for ``loads`` (5, k); those that have converged drop out on the way."""
+    state = np.zeros((3, loads.shape[1]))
+    state[0] = np.interp(loads[0], hull.levels[1], hull.levels[0])
+    found = np.zeros((5, loads.shape[1]))
+    active = np.arange(loads.shape[1])
+    for _ in range(40):
+        c, trim, heel = now = state[:, active]
+        turned = (c, np.sin(trim), np.cos(trim), np.sin(heel), np.cos(heel))
+        sums = immersed(hull, *(value[:, None, None] for value in turned))
+        volume, x, y, z, rise = loads[:, active]
+        pull = Pull(volume, x, y, z, rise)  # type: ignore[arg-type]  # arrays do as well
+        at = energy(list(np.moveaxis(sums, 0, -1)), pull, y, *turned)
+        slope = np.stack([at.g_c, at.g_t, at.g_f], axis=-1)
+        rows = [
+            [at.h_cc, at.h_ct, at.h_cf],
+            [at.h_ct, at.h_tt, at.h_tf],
+            [at.h_cf, at.h_tf, at.h_ff],
+        ]
+        hessian = np.moveaxis(np.array(rows), -1, 0)
+        step = -np.linalg.solve(hessian, slope[..., None])[..., 0]
+        size = np.abs(step * [1.0, hull.length, hull.length]).max(axis=1)
+        state[:, active] = now + step.T * np.minimum(1.0, 0.3 / (size + 1e-12))
+        done = size < 1e-7
+        if done.any():
+            gm = 1.0 / np.linalg.inv(hessian[done])[:, 2, 2] / (volume * np.cos(trim))[done]
+            stable = np.linalg.eigvalsh(hessian[done])[:, 0] > 0.0
+            found[:, active[done]] = *state[:, active[done]], gm, stable
+            active = active[~done]
+        if not len(active):
+            break
+    return found

@@ -1,0 +1,119 @@
+"""Accounts that add up, an attitude that is really that of the set-up, the same answer twice."""
+
+from __future__ import annotations
+
+import copy
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.advice.conftest import Ask
+from tests.advice.requests_made import bodies
+
+FEW = settings(
+    max_examples=60, deadline=None, derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)  # fmt: skip
+
+
+def advice(client: Any, body: dict[str, Any]) -> dict[str, Any]:
+    response = client.post("/v1/advice", json=body)
+    assert response.status_code == 200, response.get_data(as_text=True)
+    found: dict[str, Any] = response.json
+    return found
+
+
+def exactly(number: float) -> Decimal:
+    return Decimal(repr(number))
+
+
+@FEW
+@given(body=bodies())
+def test_every_number_of_the_setup_is_the_sum_of_its_lines(
+    client: Any, body: dict[str, Any]
+) -> None:
+    answer = advice(client, body)
+    setup, accounts = answer["setup"], answer["accounts"]
+    numbers = {"speed": setup["speed"]}
+    numbers |= {f"plates.{p}": v for p, v in setup["plates"].items() if v is not None}
+    numbers |= {f"tanks.{tank['tank']}": tank["fill"] for tank in setup["tanks"]}
+    assert set(numbers) <= set(accounts)
+    for name, value in numbers.items():
+        account = accounts[name]
+        assert sum(exactly(line["change"]) for line in account["lines"]) == exactly(value), name
+        assert account["value"] == value
+        assert [line["kind"] for line in account["lines"]].count("base") == 1
+        fired = {reason["rule"] for reason in answer["reasons"]}
+        assert {line["rule"] for line in account["lines"]} - {"rounding"} <= fired
+
+
+@FEW
+@given(body=bodies())
+def test_the_attitude_is_that_of_exactly_this_setup(client: Any, body: dict[str, Any]) -> None:
+    """``POST /v1/loading`` with the advised fills and seats finds the same floating position."""
+    answer = advice(client, body)
+    rest = answer["predicted"]["at_rest"]
+    crew: list[dict[str, Any]] = []
+    people = body["crew"]
+    masses = [84] * people if isinstance(people, int) else [p["mass"] for p in people]
+    if len(set(map(str, masses))) > 1:
+        return  # who of them sits where is not told by the grouped seating
+    for group in answer["setup"]["seating"]:
+        if group["to"] in (None, "own place"):
+            return
+        crew += [{"seat": group["to"]}] * group["people"]
+    mass = masses[0] if masses else 84
+    mass = f"{mass} kg" if isinstance(mass, int) else mass
+    again = copy.deepcopy(body) | {
+        "crew": [person | {"mass": mass} for person in crew],
+        "ballast": {tank["tank"]: tank["fill"] for tank in answer["setup"]["tanks"]},
+    }
+    for name in ("rider", "surf_side"):
+        again.pop(name, None)
+    checked = client.post("/v1/loading", json=again).json
+    assert checked["status"] == rest["status"]
+    for name in ("heel", "trim", "displacement"):
+        assert checked[name] == pytest.approx(rest[name], abs=2e-4)
+    assert checked["freeboard"] == pytest.approx(rest["freeboard"], abs=2e-4)
+    assert checked["gm"] == pytest.approx(rest["gm"], abs=2e-4)
+
+
+@FEW
+@given(body=bodies())
+def test_the_same_request_gets_the_same_answer(client: Any, body: dict[str, Any]) -> None:
+    first = client.post("/v1/advice", json=body)
+    client.post("/v1/advice", json=body | {"crew": 3})
+    assert client.post("/v1/advice", json=body).data == first.data
+
+
+@FEW
+@given(body=bodies(), extra=st.integers(1, 3))
+def test_more_people_never_lower_the_off_side_plate(
+    client: Any, body: dict[str, Any], extra: int
+) -> None:
+    crew = body["crew"]
+    more = crew + extra if isinstance(crew, int) else [*crew, *[{"mass": "84 kg"}] * extra]
+    fewer_answer, more_answer = advice(client, body), advice(client, body | {"crew": more})
+    off = "starboard" if fewer_answer["setup"]["surf_side"] == "port" else "port"
+    fewer, after = (a["setup"]["plates"][off] for a in (fewer_answer, more_answer))
+    assert (fewer is None and after is None) or after >= fewer
+
+
+def test_stating_a_default_changes_nothing_but_the_list_of_defaults(ask: Ask) -> None:
+    assumed = {gap["pointer"]: gap["value"] for gap in ask()["assumed"]}
+    assert assumed == {
+        "/crew/*/mass": 84.0,
+        "/ballast": 0.0,
+        "/fuel": 50.0,
+        "/water/kind": "fresh",
+        "/water/temperature": 20.0,
+    }
+    told = ask(
+        crew=[{"mass": 84}] * 8, ballast={}, fuel=50, water={"kind": "fresh", "temperature": 20}
+    )
+    assert told["assumed"] == []
+    assert told["setup"] == ask()["setup"]
+    assert told["predicted"] == ask()["predicted"]
