@@ -36,6 +36,16 @@ def number(inside: float | None, dimension: Dimension, system: System) -> float 
     return round(express(inside, dimension, system), DIGITS[dimension]) + 0.0
 
 
+def shown(inside: float, dimension: Dimension, system: System, digits: int) -> str:
+    """A value inside with its unit in ``system``, as people read it: ``0.41 m``, ``1.35 ft``."""
+    return figure(express(inside, dimension, system), unit_name(dimension, system), digits)
+
+
+def figure(value: float, unit: str, digits: int) -> str:
+    """A number that is already in ``unit``, as people read it; degrees stand close."""
+    return f"{plain(value, digits)}{'' if unit == '°' else ' '}{unit}"
+
+
 def fact(field: Field, value: Value | None, system: System) -> Value | None:
     """A fact of the rules in the request's units; angles, counts and words stay as they are."""
     if value is None or isinstance(value, str):

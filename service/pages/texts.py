@@ -1,0 +1,326 @@
+"""Every text that a person reads on the sheet, in the pictures and on the pages: English.
+
+One module for one audience; another language is another module with the same names. What the
+rules say stands with the rules, the tutorial's text in ``tutorial.yaml``.
+"""
+
+from __future__ import annotations
+
+LANGUAGE = "en"
+SERVICE = "Wave set-up desk"
+
+# Verdicts and states
+VERDICTS = {"go": "Go", "go_with_care": "Go with care", "do_not_go": "Do not go"}
+SEVERITIES = {"danger": "Danger", "warning": "Warning", "note": "Note"}
+STATES = {
+    "floats": "floats",
+    "lolls": "unstable upright: she flops over to a lean",
+    "swamps": "water comes over the side",
+    "sinks": "she sinks",
+    "capsizes": "she turns over",
+}
+CONFIDENCES = {
+    "published": "published",
+    "agreed": "agreed in the trade",
+    "common": "common practice, your boat may differ",
+    "contested": "contested: people who know disagree",
+}
+SIDES = {"port": "port", "starboard": "starboard"}
+STANCES = {"regular": "left foot forward (regular)", "goofy": "right foot forward (goofy)"}
+BOARDS = {"skim": "skim-style board", "surf": "surf-style board"}
+LEVELS = {
+    "first_time": "first time",
+    "beginner": "beginner",
+    "intermediate": "intermediate",
+    "advanced": "advanced",
+    "expert": "expert",
+}
+WISHES = {
+    "steeper": "steeper",
+    "mellower": "mellower",
+    "longer": "longer",
+    "shorter": "shorter",
+    "more_push": "more push",
+    "less_push": "less push",
+}
+UNIT_SYSTEMS = {"metric": "metric (kg, m, L, km/h)", "us": "US (lb, ft, gal, mph)"}
+WATER_KINDS = {"fresh": "fresh", "salt": "salt"}
+
+# Attitude in words
+UPRIGHT = "upright"
+LEAN = "{size}° to {side}"
+LEVEL_TRIM = "level fore and aft"
+BOW_UP = "{size}° bow up"
+BOW_DOWN = "{size}° bow down"
+
+# The loading plan
+PLAN_TITLE = "Loading plan of {boat}"
+PLAN_HEAD = "as advised, lying still"
+PLAN_TO_SCALE = "1 : {ratio} of the width"
+PLAN_WATER = "Water"
+PLAN_WATER_KEY = "hatched: advised · dashed: now"
+PLAN_PEOPLE = "People"
+PLAN_PEOPLE_KEY = "black: how many sit there · arrow: who moves"
+PLAN_SIDE = "From starboard"
+PLAN_ASTERN = "From astern"
+PLAN_WAVE = "wave"
+PLAN_PLATE = "{name} plate {travel}"
+PLATE_UP = "up"
+PLAN_GRAVITY = "centre of gravity"
+PLAN_WATERLINE = "water"
+PLAN_BOW_FREEBOARD = "bow {length}"
+PLAN_STERN_FREEBOARD = "stern {length}"
+PLAN_HEEL = "Heel"
+PLAN_TRIM = "Trim"
+PLAN_LEAST = "Lowest edge"
+PLAN_MASS = "All aboard"
+PLAN_DRAFT = "Draft amidships"
+PLAN_NO_ATTITUDE = "No safe floating position: {state}."
+PLAN_DESCRIPTION = (
+    "Seen from above, bow to the right, port at the top. {wave} Tanks: {tanks}. People: {people}. "
+    "At rest: {attitude}."
+)
+PLAN_DESCRIPTION_WAVE = "The ridden wave stands to {side}."
+PLAN_TANK = "{name} from {now} to {fill}, {volume}"
+PLAN_SEAT = "{people} at {name}"
+PLAN_MOVE = "{people} from {start} to {end}"
+PLAN_NO_SEAT = "{people} without a seat"
+PLAN_OWN_PLACE = "{people} where they told us"
+PLAN_NOBODY = "nobody"
+PLAN_NO_TANKS = "none fitted"
+PLAN_FREEBOARDS = (
+    "height of the edge above the water: bow {bow}, stern {stern}, port {port}, "
+    "starboard {starboard}, least {least}"
+)
+
+# The sheet
+SHEET_TITLE = "{boat}: {side} wave"
+SHEET_RIDER = "Rider {mass}, {stance}, {board}, {level}"
+SHEET_WANTS = "wants it {wants}"
+SHEET_ABOARD = "{people} aboard while riding"
+STANCE_NOT_TOLD = "stance not told"
+CAUTIONS = "Before anything else"
+MORE_NOTES = "Also"
+SETTINGS = "Set"
+SPEED = "Speed"
+BY_GPS = "by GPS"
+PLATES = "Plates"
+TANKS = "Tanks"
+PEOPLE = "People"
+LIES = "Lies"
+WAVE_SIDE = "Wave"
+NOT_FITTED = "not fitted"
+DOWN = "down"
+TANK = "Tank"
+NOW = "now"
+FILL = "fill to"
+VOLUME = "volume"
+MASS = "mass"
+FROM = "from"
+TO = "to"
+HOW_MANY = "how many"
+NOT_PLACED = "comes aboard"
+NO_SEAT = "no seat left"
+STAYS = "stays"
+WHY = "Why these numbers"
+WHY_NOTE = "Each sum adds up to its number exactly. Every word in it opens the rule behind it."
+ACCOUNT_NAMES = {
+    "speed": "Speed",
+    "plates.centre": "Centre plate",
+    "plates.port": "Port plate",
+    "plates.starboard": "Starboard plate",
+    "lean": "Lean to the wave",
+    "bow_up": "Bow up",
+}
+ACCOUNT_TANK = "Tank {name}"
+ROUNDED = "rounding"
+WATCH = "Look behind the boat"
+WATCH_SEEN = "What you see"
+WATCH_LEVER = "Move one lever"
+REASONS = "Rules that spoke"
+REASON_BECAUSE = "Because"
+REASON_SOURCE = "Source"
+REASON_CONFIDENCE = "How sure"
+REASON_OTHER = "The other view"
+REASON_OPEN = "The rule itself"
+REASON_EFFECT = "Effect"
+CURVES = "Curves"
+SENSITIVITIES = "One step more"
+SENSITIVITY_CHANGE = "change"
+SENSITIVITY_WHERE = "where"
+SENSITIVITY_HEEL = "heel"
+SENSITIVITY_TRIM = "trim"
+SENSITIVITY_LEAST = "lowest edge"
+ASSUMED = "Filled in for you"
+ASSUMED_WHAT = "left out"
+ASSUMED_VALUE = "taken as"
+ASSUMED_SOURCE = "from"
+NOTHING_ASSUMED = "Nothing was left out."
+FOOT = "Rules {version} · {hash}"
+FOOT_LAW = "Local law, the maker's plate and the operator's own judgement come first."
+UNDER_WAY = "Under way"
+ROUGH = "rough, decides nothing"
+
+# Wake responsibility
+WAKE = "The wake and the others on the lake"
+WAKE_FROUDE = "Depth Froude number"
+WAKE_FROUDE_UNKNOWN = "not known, since the depth was not told"
+WAKE_REGIMES = {
+    "deep": "below {bound}: the waves are those of deep water",
+    "transcritical": "between {bound} and 1: the bed is felt, the pattern is wide and unsteady",
+    "shallow": "1 or more: faster than any wave here can run; no steady wave follows",
+}
+WAKE_FROUDE_SAYS = "Speed over the square root of g times depth."
+WAKE_DEPTH_TOLD = "Depth along the run"
+WAKE_SHORE_TOLD = "Distance to shore"
+WAKE_NOT_TOLD = "not told"
+WAKE_DISTANCES = "Published distances to shore"
+WAKE_DEPTHS = "Published depths"
+WAKE_VALUE = "at least"
+WAKE_SAYS = "what it is"
+WAKE_SOURCE = "source"
+WAKE_POLICY = "this outfit's rules"
+WAKE_HERE = "this run"
+WAKE_MET = "met"
+WAKE_NOT_MET = "not met"
+WAKE_UNKNOWN = "unknown"
+WAKE_USES = {
+    "do_not_go": "used: nearer means do not go",
+    "go_with_care": "used: less means go with care",
+    "caution": "quoted in a caution, decides nothing",
+    "": "quoted only",
+}
+WAKE_LOCAL = "local value"
+WAKE_DIFFER = (
+    "They differ because they measure different things. They stand side by side and are never "
+    "averaged. Local law goes before all of them."
+)
+
+# Plots
+RIGHTING_TITLE = "Righting arm"
+RIGHTING_SAYS = (
+    "How hard she comes back upright when leaned over, as loaded; where the curve crosses zero "
+    "she lies at rest. Deck taken as watertight."
+)
+RIGHTING_X = "heel to starboard, °"
+RIGHTING_Y = "arm, {unit}"
+FREEBOARD_TITLE = "Lowest edge against people aboard"
+FREEBOARD_SAYS = "Tanks as advised, people of {mass} each amid the seats."
+FREEBOARD_X = "people aboard"
+FREEBOARD_Y = "lowest edge above water, {unit}"
+PLATE_TITLE = "Off-side plate against load"
+PLATE_SAYS = "What the rules ask for; common practice, never falling with load."
+PLATE_X = "load beyond three people and full tanks, {unit}"
+PLATE_Y = "plate, % of travel"
+DECAY_TITLE = "How slowly the wake dies away"
+DECAY_SAYS = (
+    "Height of the largest waves in deep water relative to their height at {reference}: distance "
+    "to the power −⅓ (Havelock 1908). Relative only; nothing here tells a height."
+)
+DECAY_X = "distance from the track, {unit}"
+DECAY_Y = "relative height, %"
+HERE = "here"
+AS_SEATED = "{people} as advised"
+
+# The try-out page
+TRY_TITLE = "Set the boat up for one rider"
+TRY_LEAD = "Crew, water and rider in; a set-up with its reasons out. Nothing is stored."
+TRY_BOAT = "Boat"
+TRY_CREW = "People aboard while riding"
+TRY_CREW_HELP = "The driver counts, the rider does not."
+TRY_RIDER_MASS = "Rider's mass"
+TRY_STANCE = "Stance"
+TRY_BOARD = "Board"
+TRY_LEVEL = "Experience"
+TRY_WANTS = "Wishes for the wave"
+TRY_UNITS = "Units"
+TRY_DEPTH = "Least depth along the run"
+TRY_SHORE = "Least distance to shore"
+TRY_OPTIONAL = "may stay empty"
+TRY_WATER = "Water"
+TRY_RIDER = "Rider"
+TRY_ABOARD = "Boat and crew"
+TRY_SUBMIT = "Work it out"
+TRY_RESULT = "Answer"
+TRY_PICTURE = "Loading plan"
+TRY_NOT_WHOLE = "give a whole number."
+TRY_FAULTS = "Please look at these again"
+TRY_BUSY = "Working it out …"
+TRY_FAILED = "The service did not answer. The numbers shown are the last ones."
+TRY_JSON = "The same as a request to the API"
+SKIP = "Go to the answer"
+SHEET_PRINT = "Prints on one page."
+
+# Navigation
+NAV = "Pages"
+NAV_TRY = "Try it"
+NAV_RULES = "Rules"
+NAV_TUTORIAL = "Tutorial"
+NAV_REFERENCE = "Reference"
+
+# Rules
+RULES_TITLE = "The rules"
+RULES_LEAD = (
+    "Everything this service knows about throwing a wave, grouped by topic. Each rule has its "
+    "condition, what it does, its reason and where it comes from."
+)
+RULES_SEARCH = "Find in the rules"
+RULES_GO = "Find"
+RULES_FOUND = "{count} of {total} rules contain “{words}”."
+RULES_ALL = "Show all"
+RULES_TOPICS = "Topics"
+RULE_WHEN = "When"
+RULE_ALWAYS = "always"
+RULE_DOES = "Does"
+RULE_NOTHING = "speaks only"
+RULE_WHY = "Why"
+RULE_SOURCE = "Source"
+RULE_SURE = "How sure"
+RULE_OTHER = "The other view"
+RULE_STAGE = "Stage"
+RULE_STAGES = {
+    "limits": "1 limits",
+    "need": "2 need",
+    "loading": "3 loading",
+    "base": "4 base",
+    "corrections": "5 corrections",
+    "checks": "6 checks",
+}
+RULE_PARAMETERS = "Numbers it uses"
+RULE_SAYS = "Says"
+RULE_LOOK = "Look for"
+RULE_MAY_CHANGE = "who may change it"
+RULE_VALUE = "value"
+RULE_BACK = "All rules"
+RULE_CURVE = "{says}, in {unit}"
+RULE_SIDE = "wave to {side}"
+RULE_FINDS = "notes: {found}"
+RULE_VERDICT = "verdict: {verdict}"
+RULE_CHANGES = {
+    "base": "{target} starts from {amount}",
+    "add": "{target} changes by {amount}",
+    "at_least": "{target} is at least {amount}",
+    "at_most": "{target} is at most {amount}",
+}
+RULE_AT = "{parameter} at {field}"
+RULE_BY = "{parameter} by {field}"
+
+# Documentation
+REFERENCE_TITLE = "API reference"
+REFERENCE_LEAD = "Written from the specification at {link}, which is written from the code."
+REFERENCE_BODY = "Body"
+REFERENCE_PARAMETERS = "Parameters"
+REFERENCE_ANSWERS = "Answers"
+REFERENCE_NAME = "name"
+REFERENCE_TYPE = "type"
+REFERENCE_SAYS = "what it is"
+REFERENCE_REQUIRED = "required"
+REFERENCE_SCHEMAS = "Forms"
+DOCS_TITLE = "Documentation"
+TUTORIAL_TITLE = "The service in ten minutes"
+TUTORIAL_ANSWER = "From the answer"
+TUTORIAL_STEP = "Step {number}"
+
+# Counting
+ONE_PERSON = "1 person"
+PERSONS = "{count} people"
