@@ -10,3 +10,6 @@ cd "$root"
 "$python" -m mypy
 "$python" .venv/bin/lint-imports
 "$python" -m pytest "$@"
+if [ -z "${WAVESETUP_TEST_POSTGRES_URL:-}" ]; then
+    echo "Skipped: PostgreSQL. To include it: WAVESETUP_TEST_POSTGRES_URL=postgresql://user@host/database sh deploy/test.sh" >&2
+fi

@@ -13,8 +13,16 @@ from flask import Flask
 def create_app(config: Mapping[str, object] | None = None) -> Flask:
     """The application. ``config`` goes before ``WAVESETUP_…`` of the environment."""
     # Not at the top: each of these imports this package first, for its domain.
-    from schemas.fleet import demo_fleet  # noqa: PLC0415
-    from service.api import accept, blueprints, body, errors, openapi  # noqa: PLC0415
+    from service.api import (  # noqa: PLC0415
+        accept,
+        auth,
+        blueprints,
+        body,
+        commands,
+        errors,
+        openapi,
+        stored,
+    )
 
     app = Flask(__name__, static_folder=None)
     app.json = body.StrictJSON(app)
@@ -23,9 +31,13 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
     app.config.from_prefixed_env("WAVESETUP")
     app.config.from_mapping(config or {})
 
+    store = stored.init_app(app)
+    auth.init_app(app)
     accept.init_app(app)
     errors.init_app(app)
+    commands.init_app(app)
     api = openapi.Api(app)
-    for blueprint in blueprints(demo_fleet()):
+    auth.describe(api)
+    for blueprint in blueprints(stored.StoredBoats(store, auth.outfit)):
         api.register_blueprint(blueprint)
     return app

@@ -9,6 +9,7 @@ from schemas.advice_answer import present
 from schemas.advice_request import AdviceRequestSchema
 from schemas.card import card
 from schemas.request import Asked
+from schemas.shapes import AdviceAnswerSchema
 from service.advice.advise import advise
 from service.advice.requests import AdviceRequest
 from service.api.accept import JSON, TEXT, media_type, offers
@@ -22,7 +23,7 @@ def blueprint(boats: Boats) -> Blueprint:
 
     @resource.route("/advice", methods=["POST"])
     @resource.arguments(AdviceRequestSchema(boats))
-    @resource.response(200)
+    @resource.response(200, AdviceAnswerSchema())
     @offers(JSON, TEXT)
     def advice(asked: Asked[AdviceRequest]) -> Response:
         """Crew, ballast and rider in, an explained set-up for this rider out. Stores nothing."""

@@ -7,6 +7,8 @@ from werkzeug.exceptions import ServiceUnavailable
 
 import rules
 from service.api.body import Blueprint
+from service.api.stored import the_store
+from service.storage import schema
 
 
 class StatusSchema(Schema):
@@ -28,9 +30,11 @@ def healthz() -> dict[str, str]:
 @blueprint.route("/readyz")
 @blueprint.response(200, StatusSchema())
 def readyz() -> dict[str, str]:
-    """The rule base loads, so advice can be given."""
+    """The rule base loads and the store is there, so advice can be given and kept."""
     try:
         rules.load()
     except Exception as error:  # whatever is wrong with it, the service is not ready
         raise ServiceUnavailable("The rule base does not load.") from error
+    if not schema.is_ready(the_store()):
+        raise ServiceUnavailable("The store does not answer, or its schema is not this program's.")
     return {"status": "ready"}

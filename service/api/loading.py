@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from flask import Response, jsonify
 
 import rules
 from schemas.loading_answer import present
 from schemas.loading_request import LoadingRequestSchema
 from schemas.request import Asked
+from schemas.shapes import LoadingAnswerSchema
 from service.advice.loading import check_loading
 from service.advice.requests import LoadingRequest
 from service.api.body import Blueprint
@@ -20,9 +21,10 @@ def blueprint(boats: Boats) -> Blueprint:
 
     @resource.route("/loading", methods=["POST"])
     @resource.arguments(LoadingRequestSchema(boats))
-    @resource.response(200)
-    def loading(asked: Asked[LoadingRequest]) -> dict[str, Any]:
+    @resource.response(200, LoadingAnswerSchema())
+    def loading(asked: Asked[LoadingRequest]) -> Response:
         """Weights in; floating position, stability, freeboards and limits out."""
-        return present(check_loading(asked.request, rules.load()), asked.system)
+        check = check_loading(asked.request, rules.load())
+        return jsonify(present(check, asked.system))
 
     return resource

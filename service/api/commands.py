@@ -1,0 +1,121 @@
+"""The operator's commands: ``flask --app service db …`` and ``… keys …``."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import click
+from flask import Flask
+from flask.cli import AppGroup
+
+from service.api.stored import the_store
+from service.outfits import demo, keys
+from service.outfits.keys import Scope
+from service.storage import schema
+from service.storage.documents import NotStoredError
+from service.storage.tables import Outfit, now
+
+db = AppGroup("db", help="The schema of the store.")
+outfits = AppGroup("outfits", help="Who runs the boats.")
+api_keys = AppGroup("keys", help="The API keys of an outfit.")
+
+
+@db.command()
+@click.argument("revision", default="head")
+def upgrade(revision: str) -> None:
+    """Bring the schema up to REVISION (the newest)."""
+    schema.upgrade(the_store(), revision)
+    click.echo(f"The schema stands at {schema.current(the_store())}.")
+
+
+@db.command()
+@click.argument("revision")
+@click.confirmation_option(prompt="What the later revisions hold is lost. Go on?")
+def downgrade(revision: str) -> None:
+    """Take the schema down to REVISION, "base" for nothing."""
+    schema.downgrade(the_store(), revision)
+    click.echo(f"The schema stands at {schema.current(the_store())}.")
+
+
+@db.command()
+def current() -> None:
+    """Show where the schema stands."""
+    click.echo(f"{schema.current(the_store())}; this program needs {schema.head()}.")
+
+
+@db.command("demo")
+def add_demo() -> None:
+    """Add the demo outfit and its invented fleet to a store without any outfit."""
+    with the_store().writing() as session:
+        demo.add_demo(session)
+
+
+@outfits.command("create")
+@click.argument("outfit_id")
+@click.option("--name", required=True)
+@click.option("--time-zone", default="UTC", help="IANA name, for the day sheets.")
+def create_outfit(outfit_id: str, name: str, time_zone: str) -> None:
+    """Add an outfit under OUTFIT_ID."""
+    with the_store().writing() as session:
+        if session.get(Outfit, outfit_id) is not None:
+            raise click.ClickException(f"There is an outfit {outfit_id} already.")
+        session.add(Outfit(id=outfit_id, name=name, time_zone=time_zone))
+
+
+@api_keys.command("create")
+@click.option("--outfit", "outfit_id", default=demo.DEMO, show_default=True)
+@click.option("--name", required=True, help="What it is for.")
+@click.option(
+    "--scope",
+    "scopes",
+    multiple=True,
+    type=click.Choice(list(Scope)),
+    default=[Scope.READ, Scope.WRITE],
+    show_default=True,
+)
+@click.option("--days", type=click.IntRange(1, 3650), help="It expires after so many days.")
+@click.option("--replace", is_flag=True, help="Revoke the others of this name.")
+def create_key(
+    outfit_id: str, name: str, scopes: tuple[str, ...], days: int | None, replace: bool
+) -> None:
+    """Make a key and print it. It is shown this once and kept nowhere."""
+    expires = None if days is None else now() + timedelta(days=days)
+    with the_store().writing() as session:
+        if replace:
+            for key in keys.every(session, outfit_id):
+                if key.name == name:
+                    keys.revoke(session, outfit_id, key.id)
+        try:
+            _, token = keys.issue(session, outfit_id, name, map(Scope, scopes), expires)
+        except NotStoredError:
+            raise click.ClickException(f"There is no outfit {outfit_id}.") from None
+    click.echo(token)
+
+
+@api_keys.command("list")
+@click.option("--outfit", "outfit_id", default=demo.DEMO, show_default=True)
+def list_keys(outfit_id: str) -> None:
+    """List the keys of an outfit, without the keys themselves."""
+    with the_store().reading() as session:
+        for key in keys.every(session, outfit_id):
+            state = "revoked" if key.revoked else "expires" if key.expires else "good"
+            until = f" {key.revoked or key.expires:%Y-%m-%d}" if state != "good" else ""
+            used = f"{key.last_used:%Y-%m-%d}" if key.last_used else "never"
+            click.echo(f"{key.id}  {key.name}  [{key.scopes}]  {state}{until}  last used {used}")
+
+
+@api_keys.command("revoke")
+@click.option("--outfit", "outfit_id", default=demo.DEMO, show_default=True)
+@click.argument("key_id")
+def revoke_key(outfit_id: str, key_id: str) -> None:
+    """Close KEY_ID for good, from the next request on."""
+    with the_store().writing() as session:
+        try:
+            keys.revoke(session, outfit_id, key_id)
+        except NotStoredError:
+            raise click.ClickException(f"{outfit_id} has no key {key_id}.") from None
+
+
+def init_app(app: Flask) -> None:
+    for group in (db, outfits, api_keys):
+        app.cli.add_command(group)

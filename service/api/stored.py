@@ -1,0 +1,118 @@
+"""What a request names by id, looked up in the store of the application."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Generic, Self, TypeVar
+
+from flask import Flask, current_app
+from sqlalchemy import select
+
+from schemas.advice_request import RiderSchema
+from schemas.boat import BoatSchema
+from service.advice.requests import Rider
+from service.boats.fleet import UnknownBoatError
+from service.boats.model import Boat
+from service.outfits.demo import bring_up
+from service.storage import Store, tables
+from service.storage.documents import NotStoredError
+from service.storage.engine import DEFAULT_URL
+
+MOST_CACHED = 500
+MOST_NAMED = 20
+
+ValueT = TypeVar("ValueT")
+
+
+def the_store() -> Store:
+    """The store of the application that is at work."""
+    store: Store = current_app.extensions["store"]
+    return store
+
+
+def init_app(app: Flask) -> Store:
+    """The store as ``DATABASE_URL`` says. SQLite is ready to use after this.
+
+    PostgreSQL is left alone: there, migrations are a command of the operator.
+    """
+    store = Store(app.config.get("DATABASE_URL", DEFAULT_URL))
+    app.extensions["store"] = store
+    if store.is_sqlite:
+        bring_up(store)
+    return store
+
+
+class Cache(Generic[ValueT]):
+    """The values used last. A key has the version in it, so that none can be out of date."""
+
+    def __init__(self) -> None:
+        self._values: OrderedDict[tuple[str, str, int], ValueT] = OrderedDict()
+
+    def get(self, key: tuple[str, str, int], make: Callable[[], ValueT]) -> ValueT:
+        value = self._values.pop(key, None)
+        if value is None:
+            value = make()
+        self._values[key] = value
+        while len(self._values) > MOST_CACHED:
+            self._values.popitem(last=False)
+        return value
+
+
+class _OfOneStore:
+    """Whoever is asked for something by id. flask-smorest copies schemas, this goes along whole."""
+
+    def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
+        self._store, self._outfit = store, outfit
+
+    def __deepcopy__(self, _memo: object) -> Self:
+        return self
+
+
+class StoredBoats(_OfOneStore):
+    """The boats of the outfit that asks; a boat is built once a version and process."""
+
+    def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
+        super().__init__(store, outfit)
+        self._cache: Cache[Boat] = Cache()
+        self._schema = BoatSchema()
+
+    def find(self, boat_id: str) -> Boat:
+        """The boat, or :class:`UnknownBoatError` with the ids that there are."""
+        outfit, row = self._outfit(), tables.Boat
+        mine = (row.outfit_id == outfit, row.deleted.is_(None))
+        with self._store.connected() as connection:
+            query = select(row.version).where(*mine, row.id == boat_id[: tables.LONGEST_ID + 1])
+            version = connection.scalar(query)
+            if version is None:
+                names = select(row.id).where(*mine).order_by(row.number).limit(MOST_NAMED)
+                raise UnknownBoatError(boat_id, connection.scalars(names).all())
+
+            def build() -> Boat:
+                document = connection.scalar(select(row.document).where(*mine, row.id == boat_id))
+                boat: Boat = self._schema.load({**(document or {}), "id": boat_id})
+                return boat
+
+            return self._cache.get((outfit, boat_id, version), build)
+
+
+class StoredRiders(_OfOneStore):
+    """The riders of the outfit that asks."""
+
+    def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
+        super().__init__(store, outfit)
+        self._schema = RiderSchema()
+
+    def find(self, rider_id: str) -> Rider:
+        """The rider, or :class:`NotStoredError`."""
+        row = tables.Rider
+        query = select(row.document).where(
+            row.outfit_id == self._outfit(), row.deleted.is_(None), row.id == rider_id
+        )
+        with self._store.connected() as connection:
+            document = connection.scalar(query)
+        if document is None:
+            raise NotStoredError("rider", rider_id)
+        known = {name: document[name] for name in self._schema.fields if name in document}
+        rider: Rider = self._schema.load(known)
+        return rider

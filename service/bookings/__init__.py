@@ -1,0 +1,1 @@
+"""Bookings: whether a party fits, on which boat, and what to prepare."""

@@ -1,0 +1,1 @@
+"""Outfits: who they are, the keys they hold, and what they keep about people."""

@@ -1,0 +1,8 @@
+"""What is kept: outfits and their boats, riders, set-ups, runs and bookings.
+
+SQLite by default, PostgreSQL for more than one machine; nothing above this package knows which.
+"""
+
+from service.storage.engine import Store, StoreError
+
+__all__ = ["Store", "StoreError"]

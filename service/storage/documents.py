@@ -1,0 +1,134 @@
+"""Documents of an outfit: found by id, listed in pages, changed only in the version known.
+
+An outfit sees its own and nothing else: every statement here names the outfit.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Sequence
+from typing import Any, Generic, TypeVar
+
+from sqlalchemy import ColumnElement, Select, select, update
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from service.storage.tables import Boat, BoatVersion, Document, Kept, now
+
+RowT = TypeVar("RowT", bound=Kept)
+
+
+class NotStoredError(LookupError):
+    """The outfit has nothing of this kind under this id, or has no longer."""
+
+    def __init__(self, kind: str, row_id: str) -> None:
+        self.kind, self.row_id = kind, row_id
+        super().__init__(f"{kind} {row_id}")
+
+
+class AlreadyStoredError(ValueError):
+    """The id is taken; perhaps by something that was deleted and is kept for the history."""
+
+    def __init__(self, kind: str, row_id: str) -> None:
+        self.kind, self.row_id = kind, row_id
+        super().__init__(f"{kind} {row_id}")
+
+
+class StaleError(ValueError):
+    """Somebody else changed it since the version that was named."""
+
+
+def new_id() -> str:
+    """An id that nobody guesses: 64 bits; in lower case, so that it survives being read out."""
+    return secrets.token_hex(8)
+
+
+class Shelf(Generic[RowT]):
+    """The documents of one kind that one outfit has, within one unit of work."""
+
+    def __init__(self, session: Session, row: type[RowT], outfit: str) -> None:
+        self.session, self.row, self.outfit = session, row, outfit
+
+    @property
+    def kind(self) -> str:
+        return self.row.__name__.lower()
+
+    def find(self, row_id: str) -> RowT:
+        """The document, or :class:`NotStoredError`."""
+        found = self.session.scalar(self._live().where(self.row.id == row_id))
+        if found is None:
+            raise NotStoredError(self.kind, row_id)
+        return found
+
+    def page(
+        self, limit: int, after: int = 0, where: Sequence[ColumnElement[bool]] = ()
+    ) -> Sequence[RowT]:
+        """At most ``limit`` documents, in the order in which they came, after a ``number``."""
+        query = self._live().where(self.row.number > after, *where)
+        return self.session.scalars(query.order_by(self.row.number).limit(limit)).all()
+
+    def add(self, row_id: str | None, document: Document, **columns: Any) -> RowT:
+        """A new document; :class:`AlreadyStoredError` where its id is taken."""
+        row = self.row(
+            outfit_id=self.outfit, id=row_id or new_id(), document=document, version=1, **columns
+        )
+        try:
+            with self.session.begin_nested():
+                self.session.add(row)
+                self.session.flush()
+        except IntegrityError as error:
+            query = select(self.row.number).where(*self._place(row.id))
+            if self.session.scalar(query) is None:
+                raise  # not the id: a reference that leads nowhere
+            raise AlreadyStoredError(self.kind, row.id) from error
+        self._remember(row.id, 1, document)
+        return row
+
+    def replace(self, row_id: str, version: int, document: Document, **columns: Any) -> RowT:
+        """The document anew, in the next version.
+
+        :class:`StaleError` where ``version`` is no longer the current one, which the statement
+        that writes decides: between a look and a write somebody else may have been there.
+        """
+        written = self.session.execute(
+            update(self.row)
+            .where(*self._place(row_id), self.row.version == version, self.row.deleted.is_(None))
+            .values(version=version + 1, document=document, updated=now(), **columns)
+            .returning(self.row.number)
+        ).scalar()
+        if written is None:
+            self.find(row_id)
+            raise StaleError(row_id)
+        self._remember(row_id, version + 1, document)
+        self.session.expire_all()
+        return self.find(row_id)
+
+    def remove(self, row_id: str, version: int) -> None:
+        """Deletes the document from sight; history that names it keeps it.
+
+        :class:`StaleError` as with :meth:`replace`.
+        """
+        written = self.session.execute(
+            update(self.row)
+            .where(*self._place(row_id), self.row.version == version, self.row.deleted.is_(None))
+            .values(version=version + 1, deleted=now())
+            .returning(self.row.number)
+        ).scalar()
+        if written is None:
+            self.find(row_id)
+            raise StaleError(row_id)
+
+    def _live(self) -> Select[RowT]:
+        return select(self.row).where(self.row.outfit_id == self.outfit, self.row.deleted.is_(None))
+
+    def _place(self, row_id: str) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
+        return self.row.outfit_id == self.outfit, self.row.id == row_id
+
+    def _remember(self, row_id: str, version: int, document: Document) -> None:
+        if issubclass(self.row, Boat):
+            self.session.add(
+                BoatVersion(
+                    outfit_id=self.outfit, boat_id=row_id, version=version, document=document
+                )
+            )
+            self.session.flush()

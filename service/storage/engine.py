@@ -1,0 +1,125 @@
+"""The database: how it is opened, and the one way to read and to write in it.
+
+A unit of work is as short as what it reads or writes. It is not the whole request: no lock is
+held while hydrostatics are computed.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError
+from sqlalchemy.orm import Session
+
+DEFAULT_URL = "sqlite:///.data/wavesetup.sqlite"
+PATIENCE = 10
+"""Seconds a write waits for another one's lock."""
+
+
+class StoreError(RuntimeError):
+    """The store cannot be used as it is set."""
+
+
+class Store:
+    """A database by its URL: ``sqlite:///path`` or ``postgresql://user@host/name``.
+
+    Opens no connection until the first use, so it may be made before a server forks.
+    """
+
+    def __init__(self, url: str = DEFAULT_URL) -> None:
+        self.url = _url(url)
+        self.is_sqlite = self.url.get_backend_name() == "sqlite"
+        self.engine = _sqlite(self.url) if self.is_sqlite else _postgresql(self.url)
+        self._writing = self.engine.execution_options(writing=True)
+        # A connection must not be used on both sides of a fork.
+        os.register_at_fork(after_in_child=lambda: self.engine.dispose(close=False))
+
+    @property
+    def path(self) -> Path | None:
+        """The file of an SQLite store."""
+        return Path(self.url.database or "") if self.is_sqlite else None
+
+    @contextmanager
+    def connected(self) -> Iterator[Connection]:
+        """A connection to look something up; cheaper than a session, and nothing is written."""
+        with self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A session that sees one state of the store, and writes nothing."""
+        with Session(self.engine, expire_on_commit=False, autoflush=False) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """A session whose writes are all kept when the block ends, or none when it raises."""
+        with Session(self._writing, expire_on_commit=False) as session, session.begin():
+            yield session
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+
+def _url(text: str) -> URL:
+    try:
+        url = make_url(text)
+    except ArgumentError:
+        raise StoreError("WAVESETUP_DATABASE_URL is no database URL.") from None
+    if url.drivername in ("postgres", "postgresql"):
+        return url.set(drivername="postgresql+psycopg")
+    if url.drivername == "postgresql+psycopg":
+        return url
+    if url.drivername in ("sqlite", "sqlite+pysqlite") and url.database not in (
+        None, "", ":memory:",
+    ):  # fmt: skip
+        return url
+    raise StoreError(
+        "WAVESETUP_DATABASE_URL has to be sqlite:///path/to/file or postgresql://user@host/name."
+    )
+
+
+def _sqlite(url: URL) -> Engine:
+    folder = Path(url.database or "").parent
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    engine = create_engine(url)
+
+    @event.listens_for(engine, "connect")
+    def configure(connection: Any, _record: Any) -> None:
+        # The driver would begin transactions by itself, and late; see begin() below.
+        connection.isolation_level = None
+        for pragma in (
+            f"busy_timeout = {PATIENCE * 1000}",  # first: the next one may have to wait
+            "journal_mode = WAL",  # readers do not wait for a writer
+            "synchronous = FULL",  # what was acknowledged outlives a power cut
+            "foreign_keys = ON",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        # A transaction that reads first and writes later is refused, without waiting, when
+        # somebody wrote in between. One that is going to write takes the lock at once and waits.
+        writing = connection.get_execution_options().get("writing", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+
+    return engine
+
+
+def _postgresql(url: URL) -> Engine:
+    return create_engine(
+        url,
+        pool_size=2,  # a worker does one thing at a time
+        max_overflow=8,  # other servers have threads
+        pool_pre_ping=True,
+        connect_args={
+            "connect_timeout": PATIENCE,
+            "options": f"-c lock_timeout={PATIENCE}s -c statement_timeout=60s -c timezone=UTC",
+        },
+    )

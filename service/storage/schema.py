@@ -1,0 +1,89 @@
+"""The schema and its migrations: up, down, and where a store stands."""
+
+from __future__ import annotations
+
+import fcntl
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, inspect, text
+from sqlalchemy.exc import SQLAlchemyError
+
+from service.storage.engine import Store
+
+FOLDER = Path(__file__).parent / "migrations"
+
+
+def upgrade(store: Store, revision: str = "head") -> None:
+    """Brings the schema up to ``revision``. Safe when several processes do it at once."""
+    with _alone(store) as connection:
+        command.upgrade(_config(connection), revision)
+
+
+def downgrade(store: Store, revision: str = "base") -> None:
+    """Takes the schema down to ``revision``; what it held beyond that is lost."""
+    with _alone(store) as connection:
+        command.downgrade(_config(connection), revision)
+
+
+def current(store: Store) -> str | None:
+    """The revision that the store stands at, ``None`` when it is empty."""
+    with store.connected() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def head() -> str | None:
+    """The revision that this program needs."""
+    return ScriptDirectory.from_config(_config()).get_current_head()
+
+
+def is_ready(store: Store) -> bool:
+    """Whether the store answers and stands where this program needs it."""
+    try:
+        return current(store) == head()
+    except SQLAlchemyError:
+        return False
+
+
+def is_empty(store: Store) -> bool:
+    """Whether the store has no table at all."""
+    with store.connected() as connection:
+        return not inspect(connection).get_table_names()
+
+
+def differences(store: Store) -> list[object]:
+    """What the tables of the program have that the migrations do not make, or the reverse."""
+    from alembic.autogenerate import compare_metadata  # noqa: PLC0415  # slow, and for tests
+
+    from service.storage.tables import Base  # noqa: PLC0415
+
+    with store.connected() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        return list(compare_metadata(context, Base.metadata))
+
+
+def _config(connection: Connection | None = None) -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    return config
+
+
+@contextmanager
+def _alone(store: Store) -> Iterator[Connection]:
+    """A connection for a migration, while no other process runs one."""
+    if store.path is None:
+        with store.engine.begin() as connection:
+            # Any number, the same for all; let go when the transaction ends.
+            connection.execute(text("SELECT pg_advisory_xact_lock(7238941)"))
+            yield connection
+        return
+    with Path(f"{store.path}.migrating").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        with store.engine.execution_options(writing=True).begin() as connection:
+            yield connection

@@ -1,0 +1,218 @@
+"""The tables. Everything but an outfit belongs to one, and is found only together with it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    DateTime,
+    Dialect,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Text,
+    UniqueConstraint,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.schema import SchemaItem
+from sqlalchemy.types import TypeDecorator
+
+LONGEST_ID = 64
+Document = dict[str, Any]
+
+
+class Moment(TypeDecorator[datetime]):
+    """A moment in time: UTC in the store and in the program, whatever the database keeps."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        return None if value is None else value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+def now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Base(DeclarativeBase):
+    # Named, so that a migration can speak of a constraint on either database.
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    # JSON, not JSONB: what was answered is kept word for word, in its order.
+    type_annotation_map = {  # noqa: RUF012  # as SQLAlchemy declares it
+        datetime: Moment(),
+        Document: JSON(none_as_null=True),
+        str: Text(),
+    }
+
+
+class Outfit(Base):
+    """Whoever runs the boats. ``retention_days``: riders not used that long are erased."""
+
+    __tablename__ = "outfits"
+
+    id: Mapped[str] = mapped_column(String(LONGEST_ID), primary_key=True)
+    name: Mapped[str]
+    time_zone: Mapped[str] = mapped_column(default="UTC")
+    retention_days: Mapped[int | None]
+    created: Mapped[datetime] = mapped_column(default=now)
+
+
+class Key(Base):
+    """An API key. The key itself is kept nowhere, only its hash."""
+
+    __tablename__ = "keys"
+
+    id: Mapped[str] = mapped_column(String(LONGEST_ID), primary_key=True)
+    outfit_id: Mapped[str] = mapped_column(ForeignKey("outfits.id"), index=True)
+    name: Mapped[str]
+    hash: Mapped[str] = mapped_column(String(64), unique=True)
+    scopes: Mapped[str]
+    created: Mapped[datetime] = mapped_column(default=now)
+    expires: Mapped[datetime | None]
+    last_used: Mapped[datetime | None]
+    revoked: Mapped[datetime | None]
+
+
+class Kept(Base):
+    """What the resources have in common: a document of an outfit, under an id, in a version.
+
+    ``number`` is the order of a list and the key of its pages.
+    """
+
+    __abstract__ = True
+
+    # An SQLite table counts by itself only where the key is exactly INTEGER.
+    number: Mapped[int] = mapped_column(
+        BigInteger().with_variant(Integer(), "sqlite"), primary_key=True, autoincrement=True
+    )
+    outfit_id: Mapped[str] = mapped_column(ForeignKey("outfits.id"))
+    id: Mapped[str] = mapped_column(String(LONGEST_ID))
+    version: Mapped[int] = mapped_column(default=1)
+    document: Mapped[Document]
+    created: Mapped[datetime] = mapped_column(default=now)
+    updated: Mapped[datetime] = mapped_column(default=now)
+    deleted: Mapped[datetime | None]
+
+
+def _kept() -> tuple[SchemaItem, ...]:
+    return UniqueConstraint("outfit_id", "id"), Index(None, "outfit_id", "number")
+
+
+def _of(resource: str) -> tuple[SchemaItem, ...]:
+    """Belongs to a boat or a rider of the same outfit, and is listed by it."""
+    return (
+        ForeignKeyConstraint(
+            ["outfit_id", f"{resource}_id"], [f"{resource}s.outfit_id", f"{resource}s.id"]
+        ),
+        Index(None, "outfit_id", f"{resource}_id", "number"),
+    )
+
+
+class Boat(Kept):
+    __tablename__ = "boats"
+    __table_args__ = _kept()
+
+    name: Mapped[str]
+    propulsion: Mapped[str]
+
+
+class BoatVersion(Base):
+    """A boat as it once was: what a run of last year was reckoned with."""
+
+    __tablename__ = "boat_versions"
+    __table_args__ = (
+        ForeignKeyConstraint(["outfit_id", "boat_id"], ["boats.outfit_id", "boats.id"]),
+    )
+
+    outfit_id: Mapped[str] = mapped_column(String(LONGEST_ID), primary_key=True)
+    boat_id: Mapped[str] = mapped_column(String(LONGEST_ID), primary_key=True)
+    version: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    document: Mapped[Document]
+    created: Mapped[datetime] = mapped_column(default=now)
+
+
+class Rider(Kept):
+    """A person: no more is kept than the advice needs. ``used`` decides on retention."""
+
+    __tablename__ = "riders"
+    __table_args__ = _kept()
+
+    name: Mapped[str | None]
+    level: Mapped[str | None]
+    used: Mapped[datetime] = mapped_column(default=now)
+
+
+class Setup(Kept):
+    """Settings that worked."""
+
+    __tablename__ = "setups"
+    __table_args__ = (*_kept(), *_of("boat"), *_of("rider"))
+
+    boat_id: Mapped[str] = mapped_column(String(LONGEST_ID))
+    rider_id: Mapped[str | None] = mapped_column(String(LONGEST_ID))
+    rating: Mapped[int | None]
+
+
+class Run(Kept):
+    """What was advised, word for word, and how it rode."""
+
+    __tablename__ = "runs"
+    __table_args__ = (
+        *_kept(), *_of("boat"), *_of("rider"), Index(None, "outfit_id", "started"),
+    )  # fmt: skip
+
+    boat_id: Mapped[str | None] = mapped_column(String(LONGEST_ID))
+    boat_version: Mapped[int | None]
+    rider_id: Mapped[str | None] = mapped_column(String(LONGEST_ID))
+    rating: Mapped[int | None]
+    started: Mapped[datetime]
+    rule_set: Mapped[str] = mapped_column(String(64))
+    answer: Mapped[Document]
+    card: Mapped[str | None]
+
+
+class Booking(Kept):
+    """A booking under the outfit's own reference, which is its ``id``."""
+
+    __tablename__ = "bookings"
+    __table_args__ = (*_kept(), *_of("boat"), Index(None, "outfit_id", "starts"))
+
+    boat_id: Mapped[str | None] = mapped_column(String(LONGEST_ID))
+    starts: Mapped[datetime]
+    ends: Mapped[datetime]
+    answer: Mapped[Document]
+
+
+class Once(Base):
+    """A POST under an ``Idempotency-Key``: claimed, and then with the answer that was given."""
+
+    __tablename__ = "idempotency"
+
+    outfit_id: Mapped[str] = mapped_column(ForeignKey("outfits.id"), primary_key=True)
+    route: Mapped[str] = mapped_column(String(200), primary_key=True)
+    key: Mapped[str] = mapped_column(String(255), primary_key=True)
+    body_hash: Mapped[str] = mapped_column(String(64))
+    claimed: Mapped[datetime]
+    expires: Mapped[datetime] = mapped_column(index=True)
+    status: Mapped[int | None]
+    headers: Mapped[Document | None]
+    answer: Mapped[str | None]

@@ -1,0 +1,101 @@
+"""Migrations go up, down and up again, and make exactly the tables that the program has."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+from flask import Flask
+
+from service import create_app
+from service.outfits.demo import DEMO
+from service.storage import Store, StoreError, schema
+from service.storage.documents import Shelf
+from service.storage.tables import Boat
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def boats_of(store: Store) -> list[str]:
+    with store.reading() as session:
+        return [boat.id for boat in Shelf(session, Boat, DEMO).page(10)]
+
+
+def test_up_down_and_up_again(empty_store: Store) -> None:
+    assert schema.is_empty(empty_store)
+    assert not schema.is_ready(empty_store)
+    for _ in range(2):
+        schema.upgrade(empty_store)
+        assert schema.is_ready(empty_store)
+        assert schema.differences(empty_store) == []
+        schema.downgrade(empty_store)
+        assert schema.current(empty_store) is None
+    schema.upgrade(empty_store)
+    assert schema.is_ready(empty_store)
+
+
+def test_to_upgrade_twice_changes_nothing(store: Store) -> None:
+    schema.upgrade(store)
+    assert boats_of(store) == ["demo-6m", "demo-7m", "demo-8m"]
+
+
+def test_several_processes_may_bring_an_empty_store_up_at_once(tmp_path: Path) -> None:
+    url = f"sqlite:///{tmp_path}/new/wavesetup.sqlite"
+    start = [
+        sys.executable,
+        "-W",
+        "error",
+        "-c",
+        f"import service; service.create_app({{'DATABASE_URL': {url!r}}})",
+    ]
+    with ThreadPoolExecutor(4) as pool:
+        ends = pool.map(lambda _: subprocess.run(start, cwd=ROOT, check=False).returncode, range(4))
+    assert list(ends) == [0, 0, 0, 0]
+    store = Store(url)
+    assert boats_of(store) == ["demo-6m", "demo-7m", "demo-8m"]
+    store.close()
+
+
+def test_the_application_leaves_an_empty_postgresql_to_the_operator(empty_store: Store) -> None:
+    if empty_store.is_sqlite:
+        pytest.skip("about PostgreSQL")
+    url = empty_store.url.render_as_string(hide_password=False)
+    app = create_app({"DATABASE_URL": url, "TESTING": True})
+    answer = app.test_client().get("/readyz")
+    assert (answer.status_code, answer.mimetype) == (503, "application/problem+json")
+    assert schema.is_empty(empty_store)
+    upgraded = app.test_cli_runner().invoke(args=["db", "upgrade"])
+    assert upgraded.output == f"The schema stands at {schema.head()}.\n"
+    assert app.test_client().get("/readyz").status_code == 200
+    app.extensions["store"].close()
+
+
+@pytest.mark.parametrize(
+    "url", ["", "nonsense", "mysql://host/name", "sqlite://", "sqlite:///:memory:", "sqlite:///"]
+)
+def test_a_store_that_cannot_be_is_refused_at_the_start(url: str) -> None:
+    with pytest.raises(StoreError, match="WAVESETUP_DATABASE_URL"):
+        create_app({"DATABASE_URL": url})
+
+
+def test_sqlite_is_opened_as_it_has_to_be(store: Store) -> None:
+    if not store.is_sqlite:
+        pytest.skip("about SQLite")
+    wanted = {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 10_000}
+    with store.connected() as connection:
+        for name, value in wanted.items():
+            assert connection.exec_driver_sql(f"PRAGMA {name}").scalar() == value
+
+
+def test_nothing_of_the_store_lies_in_the_open(app: Flask, tmp_path: Path) -> None:
+    """The default is in a folder with a dot, which git ignores."""
+    done = subprocess.run(
+        [sys.executable, "-c", "import service; service.create_app()"],
+        cwd=tmp_path, env={"PYTHONPATH": str(ROOT)}, check=True,
+    )  # fmt: skip
+    assert done.returncode == 0
+    assert [path.name for path in tmp_path.iterdir()] == [".data"]
+    assert "/.data/" in (ROOT / ".gitignore").read_text("utf-8").splitlines()
