@@ -19,7 +19,7 @@ from service.advice.balance.cost import Array, Cost, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
 from service.advice.balance.obstacles import obstacles
-from service.advice.balance.search import HELM, search
+from service.advice.balance.search import HELM, Search
 from service.advice.situation import Cargo, Occupant
 from service.advice.weighing import Attitude
 
@@ -29,8 +29,8 @@ __all__ = [
 
 ROUNDS = 6
 """Linearise, search, confirm: at most so often."""
-CONFIRMED = 0.05
-"""Litres. A confirmed cost may be this much more than the linear model's (a few ties)."""
+CONFIRMED = 1e-4
+"""Litres. A cost this near to the linear model's is confirmed: a tenth of half a band's width."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,18 +90,20 @@ def _improve(task: Task, first: _State) -> tuple[_State, int]:
     """The best loading found, starting from ``first``, and the rounds that it took."""
     best: _State | None = None
     at, seen = first, set[tuple[tuple[Occupant, ...], tuple[float, ...]]]()
+    search = Search(task)
     for rounds in range(1, ROUNDS + 1):
         if not at.lies:
             break
-        linear = Linear.at(task, at.percents, at.attitude)
-        choice = search(task, linear, at.people)
+        choice = search.best(Linear.at(task, at.percents, at.attitude), at.people)
+        key = (choice.people, tuple(choice.percents.tolist()))
+        if best is not None and key in seen:
+            return best, rounds
+        seen.add(key)
         state = _state(task, choice.people, choice.percents)
         if best is None or state.cost.total < best.cost.total:
             best = state
-        key = (choice.people, tuple(choice.percents.tolist()))
-        if key in seen or (choice.settled and state.cost.total <= choice.cost + CONFIRMED):
+        if choice.settled and abs(state.cost.total - choice.cost) <= CONFIRMED:
             return best, rounds
-        seen.add(key)
         at = state if state.attitude.floats else _between(task, at, state)
     return (best if best is not None else _anywhere(task, first)), ROUNDS
 

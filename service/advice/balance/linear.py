@@ -21,7 +21,8 @@ class Linear:
 
     ``base`` (m): at the reference with ``percents`` in the tanks;
     ``seat`` (seats, m): by 1 kg on each seat; ``spot`` (m): by 1 kg where people stand who have
-    no place; ``tank`` (tanks, m): by one percent more in each.
+    no place; ``tank`` (tanks, m): by one percent more in each; ``surface`` (tanks, m): by the free
+    surface that a part-filled one has, ``slack`` (tanks): 1 where the reference has it.
     """
 
     base: Array
@@ -29,6 +30,8 @@ class Linear:
     seat: Array
     spot: Array
     tank: Array
+    surface: Array
+    slack: Array
 
     @classmethod
     def at(cls, task: Task, percents: Array, attitude: Attitude) -> Linear:
@@ -59,10 +62,15 @@ class Linear:
         degree = math.degrees(1.0)
         turn = np.array([[0.0, 0.0, -degree], [0.0, degree, 0.0]])
         base = np.concatenate(([lean, attitude.trim or 0.0], *rows))
-        outputs = moved @ np.concatenate((turn, *slopes)).T
+        to_outputs = np.concatenate((turn, *slopes)).T
+        outputs = moved @ to_outputs
         seats = len(boat.seats)
         tank = outputs[seats + 1 :] * task.kg[:, None]
-        return cls(base, percents, outputs[:seats], outputs[seats], tank)
+        free = np.array([task.water * t.length * t.width**3 / 12.0 for t in boat.tanks])
+        one = np.stack(response(floating, 0.0, 0.0, 0.0, 0.0, 1.0))
+        surface = free[:, None] * (one @ to_outputs)
+        slack = ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
+        return cls(base, percents, outputs[:seats], outputs[seats], tank, surface, slack)
 
     def without(self, people: Sequence[Occupant]) -> Array:
         """``base`` (m) with these people, as they are in the reference, taken out."""

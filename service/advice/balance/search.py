@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -18,6 +19,8 @@ HELM = "helm"
 
 CUTS = 12
 """Linear programs for one model, at most."""
+CLOSE = 0.5
+"""Litres (or a millionth) that a seating must promise over the best so far to be worth a look."""
 ROUNDED = 4
 """So many of the seatings solved are rounded to whole percent."""
 
@@ -50,20 +53,39 @@ class _Crew:
         return [Sitter(p.mass, -1 if p.seat is None else p.seat) for p in people]
 
 
-def search(task: Task, linear: Linear, people: Sequence[Occupant]) -> Choice:
-    """The cheapest loading on ``linear``, whose reference has the ``people`` where they are.
+class Search:
+    """The search for one task; the seatings are listed once, at the first linear model."""
 
-    First only those without a place are seated. Where that leaves something to be wished for,
-    those on seats may change too, except the driver.
-    """
-    here = Tanks(task, linear)
-    settle = _Search(task, linear, people, here, _crew(task, move=False))
-    found = settle.best()
-    crew = _crew(task, move=True)
-    if found.cost - settle.least <= MOVE or crew.sitting == settle.crew.sitting:
-        return found
-    move = _Search(task, linear, people, here, crew).best()
-    return min(found, move, key=lambda choice: choice.cost)
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self._rows: dict[_Crew, Seatings] = {}
+
+    def best(self, linear: Linear, people: Sequence[Occupant]) -> Choice:
+        """The cheapest loading on ``linear``, whose reference has the ``people`` where they are.
+
+        First only those without a place are seated. Where that leaves something to be wished
+        for, those on seats may change too, except the driver.
+        """
+        tanks = Tanks(self.task, linear)
+        settle = self._with(linear, people, tanks, _crew(self.task, move=False))
+        found = settle.best()
+        crew = _crew(self.task, move=True)
+        if found.cost - settle.least <= MOVE or crew.sitting == settle.crew.sitting:
+            return found
+        move = self._with(linear, people, tanks, crew).best()
+        return min(found, move, key=lambda choice: choice.cost)
+
+    def _with(
+        self, linear: Linear, people: Sequence[Occupant], tanks: Tanks, crew: _Crew
+    ) -> _Search:
+        rows = self._rows.get(crew)
+        if rows is None:
+            wanted = self.task.wanted
+            bands = np.array([wanted.lean.either_side, wanted.trim.either_side])
+            tilt = linear.seat[:, :2] / bands
+            rows = seatings(crew.sitters, crew.free, crew.driver, self.task.bow_seats, tilt)
+            self._rows[crew] = rows
+        return _Search(self.task, linear, people, tanks, crew, rows)
 
 
 def _crew(task: Task, *, move: bool) -> _Crew:
@@ -95,16 +117,13 @@ def _crew(task: Task, *, move: bool) -> _Crew:
 
 class _Search:
     def __init__(
-        self, task: Task, linear: Linear, people: Sequence[Occupant], tanks: Tanks, crew: _Crew
-    ) -> None:
-        self.task, self.crew, self.tanks = task, crew, tanks
-        wanted = task.wanted
-        bands = np.array([wanted.lean.either_side, wanted.trim.either_side])
-        self.rows: Seatings = seatings(
-            crew.sitters, crew.free, crew.driver, task.bow_seats, linear.seat[:, :2] / bands
-        )
+        self, task: Task, linear: Linear, people: Sequence[Occupant], tanks: Tanks, crew: _Crew,
+        rows: Seatings,
+    ) -> None:  # fmt: skip
+        self.task, self.crew, self.tanks, self.rows = task, crew, tanks, rows
         base = linear.without([people[i] for i in crew.sitting])
         base = base + (task.start - linear.percents) @ linear.tank
+        base = base + (tanks.slack - linear.slack) @ linear.surface
         self.outputs = base + self.rows.mass @ linear.seat
         self.people_part = MOVE * self.rows.moved + BOW * self.rows.bow
         self.least = self._least()
@@ -148,7 +167,8 @@ class _Search:
         values: dict[int, float] = {}
         for _ in range(CUTS):
             row = int(np.argmin(lower))
-            if row in solved:
+            least = min(values.values(), default=math.inf)
+            if row in solved or lower[row] >= least - CLOSE * max(1.0, 1e-6 * least):
                 break
             solved[row] = self.tanks.solve(self.outputs[row])
             values[row] = solved[row].value + self.people_part[row]

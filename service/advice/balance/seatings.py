@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 
 from service.advice.balance.cost import Array
 
-Ints = NDArray[np.int64]
+Ints = NDArray[np.int64] | NDArray[np.int16]
 
-EXACT = 6000
+EXACT = 2000
 """Up to this many part-seatings all are kept; beyond it only ``SPREAD``."""
-SPREAD = 400
+SPREAD = 160
 """So many part-seatings go on, at most, spread evenly over the lean and trim that they give."""
 
 
@@ -54,21 +54,21 @@ def seatings(
 ) -> Seatings:
     """Every seating of ``sitters``, equals next to each other, on seats with ``places`` free.
 
-    There must be a place for everybody. ``driver`` is a seat that somebody must take. ``tilt``
-    (seats, 2): lean and trim in half bands by 1 kg on each seat. Work is bounded: not more than
-    ``EXACT`` times the number of seats part-seatings are looked at for each person.
+    There must be a place for everybody, ``driver`` is a seat that somebody
+    must take. ``tilt`` (seats, 2): lean and trim in half bands by 1 kg on each seat. Work is
+    bounded: for each person ``EXACT`` part-seatings times the number of seats at most.
     """
     count = len(places)
     # The driver's seat comes first: so the first of some equals takes it or none of them does.
-    order = np.array(sorted(range(count), key=lambda seat: seat != driver), dtype=np.int64)
+    order = np.array(sorted(range(count), key=lambda seat: seat != driver), dtype=np.int16)
     seats = np.arange(count)
-    free = np.array(places, dtype=np.int64)[order][None, :]
-    chosen = np.zeros((1, len(sitters)), dtype=np.int64)
+    free = np.minimum(np.array(places), len(sitters)).astype(np.int16)[order][None, :]
+    chosen = np.zeros((1, len(sitters)), dtype=np.int16)
     last = np.zeros(1, dtype=np.int64)
-    moved, bow = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
+    moved, bow = np.zeros(1, dtype=np.int16), np.zeros(1, dtype=np.int16)
     effect = np.zeros((1, 2))
     driven = np.full(1, driver is None)
-    forward, turn = bow_seats[order].astype(np.int64), tilt[order]
+    forward, turn = bow_seats[order].astype(np.int16), tilt[order]
     complete = True
     for number, sitter in enumerate(sitters):
         first = number == 0 or sitters[number - 1] != sitter
@@ -91,9 +91,10 @@ def seatings(
         effect = effect[row] + sitter.mass * turn[seat]
         driven = driven[row] | (seat == 0)
         last = seat
-        if len(row) > EXACT:
+        done = number + 1 == len(sitters)
+        if len(row) > (2 * EXACT if done else EXACT):
             complete = False
-            kept = _spread(effect, driven, last, moved, bow)
+            kept = _spread(effect, driven, last, moved, bow, EXACT if done else SPREAD)
             free, chosen, last = free[kept], chosen[kept], last[kept]
             moved, bow, effect, driven = moved[kept], bow[kept], effect[kept], driven[kept]
     mass = np.zeros((len(chosen), count))
@@ -103,18 +104,20 @@ def seatings(
     return Seatings(chosen, mass, moved, bow, complete)
 
 
-def _spread(effect: Array, driven: NDArray[np.bool_], last: Ints, moved: Ints, bow: Ints) -> Ints:
-    """Indices of at most ``SPREAD`` rows: the best of each cell of the plane of lean and trim.
+def _spread(
+    effect: Array, driven: NDArray[np.bool_], last: Ints, moved: Ints, bow: Ints, most: int
+) -> Ints:
+    """Indices of at most ``most`` rows: the best of each cell of the plane of lean and trim.
 
     With and without a driver apart; among equals those that leave the others more seats.
     """
     low = effect.min(axis=0)
     best_first = np.lexsort((last, bow, moved))
-    width = float(np.ptp(effect, axis=0).max()) / 256.0 + 1e-12
+    width = float(np.ptp(effect, axis=0).max()) / (4.0 * most**0.5) + 1e-12
     while True:
         cells = np.floor((effect - low) / width).astype(np.int64)
         key = (cells[:, 0] * 4096 + cells[:, 1]) * 2 + driven
         _, kept = np.unique(key[best_first], return_index=True)
-        if len(kept) <= SPREAD:
+        if len(kept) <= most:
             return np.sort(best_first[kept])
         width *= 1.5

@@ -19,10 +19,13 @@ from service.advice.balance.linear import Linear
 
 EDGE = 1e-3
 """Half bands that the model stays inside a band, so that rounding does not put it out."""
+CLEAR = 5e-4
+"""Metres that the model stays clear of the limits, for the same reason."""
 NEAR = 2
 """Whole percents to either side of the linear program's answer that are tried in each tank."""
-TOGETHER = 4
-"""At most so many tanks are rounded in all combinations; the others to the nearest percent."""
+TOGETHER = 3
+"""At most so many tanks are rounded in all combinations, with full and empty among what is tried;
+the others to the nearest percent."""
 SCALE = 1e-3
 """The program's unit is 1000 litres, to keep its numbers of one size."""
 
@@ -41,6 +44,8 @@ class Tanks:
 
     def __init__(self, task: Task, linear: Linear) -> None:
         self.task, self.linear = task, linear
+        # The outputs at the starting fills are told with the free surfaces of those.
+        self.slack = ((task.start > 0.0) & (task.start < 100.0)).astype(np.float64)
         self._matrix, self._right, self._by_output = self._rows()
         more, less = task.seconds
         present = 100.0 * np.array(task.cargo.fills)
@@ -73,7 +78,7 @@ class Tanks:
         for number in range(2, outputs):
             row = np.concatenate((-turn[number], turn[number], [0.0, 0.0, 0.0, -1.0]))
             rows.append(row)
-            right.append(0.0)
+            right.append(-CLEAR)
             by_output.append(-np.eye(outputs)[number])
         start = float(task.start @ task.kg)
         water = np.concatenate((task.kg, -task.kg))
@@ -109,9 +114,13 @@ class Tanks:
         ranked = np.argsort(-worth, kind="stable")[:TOGETHER]
         chosen = ranked[worth[ranked] > 1e-9].tolist()
         steps = np.arange(-NEAR, NEAR + 1.0)
-        offsets = np.array(list(itertools.product(steps, repeat=len(chosen))))
-        tried = np.repeat(nearest[None, :], len(offsets), axis=0)
-        tried[:, chosen] = np.clip(tried[:, chosen] + offsets, 0.0, task.most[chosen])
+        levels = [
+            {0.0, min(100.0, task.most[i]), *np.clip(nearest[i] + steps, 0.0, task.most[i])}
+            for i in chosen
+        ]
+        values = np.array(list(itertools.product(*(sorted(level) for level in levels))))
+        tried = np.repeat(nearest[None, :], len(values), axis=0)
+        tried[:, chosen] = values
         costs = self.costs(outputs[None, :], tried)
         if task.wanted.room is not None:
             over = tried @ task.kg > max(task.wanted.room, 0.0) + 1e-6
@@ -126,14 +135,14 @@ class Tanks:
         """Of ``percents`` (k, tanks) or one of them, with ``outputs`` (k, m) at the start."""
         task = self.task
         moved = percents - task.start
-        now = outputs + moved @ self.linear.tank
+        part = ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
+        now = outputs + moved @ self.linear.tank + (part - self.slack) @ self.linear.surface
         lean, trim = task.wanted.lean, task.wanted.trim
         from_lean = np.abs(now[..., 0] - lean.wanted) / lean.either_side
         from_trim = np.abs(now[..., 1] - trim.wanted) / trim.either_side
         inside = 1.0 - EDGE
-        part = (percents > 0.0) & (percents < 100.0)
         zero = np.zeros(now.shape[:-1])
-        under = -now[..., 2:].min(axis=-1)
+        under = CLEAR - now[..., 2:].min(axis=-1)
         return total(
             limits=np.maximum(under, 0.0),
             off=np.maximum(from_lean - inside, 0.0) + np.maximum(from_trim - inside, 0.0),
@@ -141,7 +150,7 @@ class Tanks:
             moved=zero,
             litres=np.abs(moved) @ task.litres,
             minutes=task.minutes(percents),
-            slack=part.sum(axis=-1).astype(np.float64),
+            slack=part.sum(axis=-1),
             bow=zero,
             middle=from_lean + from_trim,
         )
