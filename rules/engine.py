@@ -15,7 +15,10 @@ unexpectedly, and what is done about it here:
   numbers: every number goes in as a float of at most four decimals, everything else as a string;
 * a field that is missing kills a whole join: every fact carries all its fields, and one that is
   unknown carries ``<field>_known: no``;
-* ``not`` is decided at once: rules of a stage wait for that stage's own fact, asserted last.
+* ``not`` is decided at once: rules of a stage wait for that stage's own fact, asserted last;
+* a fact may match 64 patterns at most, else its assert fails, for those facts only: rules with
+  more patterns than that on one kind of fact are refused before anything is run;
+* rules once registered stay: 1.2 MB for each set of local values; the least used are dropped.
 """
 
 from __future__ import annotations
@@ -23,17 +26,20 @@ from __future__ import annotations
 import itertools
 import math
 import threading
+from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from durable.engine import Host
+from durable.engine import Host, durable_rules_engine
 
 from rules.base import RuleBase
 from rules.model import Condition, Facts, Field, Firing, Found, Operator, Rule, Stage, Value
 
 DECIMALS = 4
 MOST_FIRINGS = 500
+MOST_PATTERNS = 60
+MOST_BASES = 16
 
 _COMPARE = {
     Operator.BELOW: "$lt",
@@ -57,6 +63,12 @@ class _QuietHost(Host):  # type: ignore[misc]
     def _run(self) -> None:
         pass
 
+    def forget(self, name: str) -> None:
+        """Frees a rule set, for which the host itself has no way."""
+        ruleset = self._ruleset_directory.pop(name)
+        self._ruleset_list.remove(ruleset)
+        durable_rules_engine.delete_ruleset(ruleset._handle)  # noqa: SLF001
+
 
 @dataclass
 class _Session:
@@ -72,7 +84,7 @@ class _Session:
 _lock = threading.Lock()
 _host = _QuietHost()
 _sessions: dict[str, _Session] = {}
-_names: dict[str, str] = {}
+_names: OrderedDict[str, str] = OrderedDict()
 _numbers = itertools.count()
 
 
@@ -122,9 +134,28 @@ def _ruleset(base: RuleBase) -> str:
             "all": [{"any": {"$ex": {"fact": 1}}}, {"none": {"fact": "never asserted"}}],
             "run": _nothing,
         }
+        _check_size(definition)
+        if len(_names) >= MOST_BASES:
+            _host.forget(_names.popitem(last=False)[1])
         _host.set_rulesets({name: definition})
         _names[base.hash] = name
+    _names.move_to_end(base.hash)
     return _names[base.hash]
+
+
+def _check_size(definition: Mapping[str, Any]) -> None:
+    """No kind of fact may meet more patterns than the engine can match one fact with."""
+    every = {
+        (kind, repr(p))
+        for rule in definition.values()
+        for a in rule["all"]
+        for kind, p in a.items()
+    }
+    for kind, count in Counter(kind for kind, _ in every).items():
+        if count > MOST_PATTERNS:
+            raise EngineError(
+                f"{count} different patterns on {kind}; the engine takes {MOST_PATTERNS}"
+            )
 
 
 def _open(context: Any) -> None:
