@@ -11,6 +11,7 @@ from sqlalchemy import select
 
 from schemas.advice_request import RiderSchema
 from schemas.boat import BoatSchema
+from schemas.units import System, using
 from service.advice.requests import Rider
 from service.boats.fleet import UnknownBoatError
 from service.boats.model import Boat
@@ -90,7 +91,9 @@ class StoredBoats(_OfOneStore):
 
             def build() -> Boat:
                 document = connection.scalar(select(row.document).where(*mine, row.id == boat_id))
-                boat: Boat = self._schema.load({**(document or {}), "id": boat_id})
+                # What is stored is metric, whatever system the request is read in.
+                with using(System.METRIC):
+                    boat: Boat = self._schema.load({**(document or {}), "id": boat_id})
                 return boat
 
             return self._cache.get((outfit, boat_id, version), build)
@@ -114,5 +117,6 @@ class StoredRiders(_OfOneStore):
         if document is None:
             raise NotStoredError("rider", rider_id)
         known = {name: document[name] for name in self._schema.fields if name in document}
-        rider: Rider = self._schema.load(known)
+        with using(System.METRIC):
+            rider: Rider = self._schema.load(known)
         return rider

@@ -1,0 +1,371 @@
+"""The shape of the answers, for the specification at ``/openapi.json``.
+
+Answers are written by the presenters beside this module and not dumped through these; a test
+holds every answer to them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import StrEnum
+from typing import Any
+
+from marshmallow import Schema, fields, validate
+
+from rules.model import Confidence, Severity, Stage, Verdict
+from schemas.units import System, unit_names
+from service.advice.requests import Board, Level, Stance, Wish
+from service.boats.model import Side
+from service.hydrostatics.equilibrium import Status
+from service.running.waves import Regime
+
+
+def says(text: str) -> dict[str, Any]:
+    return {"metadata": {"description": text}}
+
+
+def word(
+    kind: type[StrEnum] | Iterable[str], text: str = "", *, null: bool = False
+) -> fields.String:
+    """One of an enumeration's words."""
+    words = [str(each) for each in kind]
+    return fields.String(
+        required=True, allow_none=null, validate=validate.OneOf(words), **says(text)
+    )
+
+
+def text(about: str = "", *, null: bool = False) -> fields.String:
+    return fields.String(required=True, allow_none=null, **says(about))
+
+
+def number(about: str = "", *, null: bool = False) -> fields.Float:
+    return fields.Float(required=True, allow_none=null, **says(about))
+
+
+def several(schema: Schema, about: str = "") -> fields.List[Any]:
+    return fields.List(fields.Nested(schema), required=True, **says(about))
+
+
+def one(schema: Schema, about: str = "", *, null: bool = False) -> fields.Nested:
+    return fields.Nested(schema, required=True, allow_none=null, **says(about))
+
+
+class RuleSetSchema(Schema):
+    """The rule base that made the answer."""
+
+    version = text()
+    hash = text("Of the whole content of the rule base, local values included.")
+
+
+class NamedBoatSchema(Schema):
+    """Which boat."""
+
+    id = text(null=True)
+    name = text()
+
+
+class RiderShownSchema(Schema):
+    """The rider as understood."""
+
+    mass = number()
+    stance = word(Stance, null=True)
+    board = word(Board)
+    level = word(Level)
+    wants = fields.List(fields.String(validate=validate.OneOf(list(Wish))), required=True)
+
+
+class PlatesShownSchema(Schema):
+    """Percent of full travel, 0 is up; null where none is fitted."""
+
+    centre = number(null=True)
+    port = number(null=True)
+    starboard = number(null=True)
+
+
+class TankShownSchema(Schema):
+    """The water for one tank."""
+
+    tank = text()
+    fill = number("Percent of capacity.")
+    now = number("What is in it now, percent of capacity.")
+    volume = number()
+    mass = number()
+
+
+class SeatingShownSchema(Schema):
+    """How many people go where. From null: not placed yet. To null: no place left."""
+
+    people = fields.Integer(required=True)
+    from_ = fields.String(required=True, allow_none=True, data_key="from")
+    to = text(null=True)
+
+
+class SetupShownSchema(Schema):
+    """The set-up."""
+
+    surf_side = word(Side)
+    speed = number("By GPS.")
+    plates = one(PlatesShownSchema())
+    tanks = several(TankShownSchema())
+    seating = several(SeatingShownSchema())
+
+
+class DraftSchema(Schema):
+    """Depth of the keel line below the water."""
+
+    origin = number("At the transom.", null=True)
+    amidships = number(null=True)
+
+
+class FreeboardSchema(Schema):
+    """Height of the sheer above the water; negative is under it."""
+
+    bow = number()
+    stern = number()
+    port = number("Amidships.")
+    starboard = number("Amidships.")
+    least = number("The lowest anywhere along the sheer.")
+
+
+class MetacentricSchema(Schema):
+    """Metacentric height, upright."""
+
+    solid = number()
+    fluid = number("Less the virtual rise by part-filled tanks.")
+
+
+class MomentSchema(Schema):
+    """Moment to change trim."""
+
+    value = number()
+    unit = text()
+
+
+class AtRestSchema(Schema):
+    """The floating position and its stability, from the hydrostatics."""
+
+    status = word(Status)
+    displacement = number()
+    draft = one(DraftSchema())
+    heel = number("Degrees, positive with the starboard side down.", null=True)
+    trim = number("Degrees, positive with the bow up.", null=True)
+    freeboard = one(FreeboardSchema(), null=True)
+    kb = number("Centre of buoyancy above the keel line, upright.", null=True)
+    bm = number(null=True)
+    km = number(null=True)
+    gm = one(MetacentricSchema(), null=True)
+    bm_long = number(null=True)
+    moment_to_change_trim = one(MomentSchema(), null=True)
+
+
+class UnderWaySchema(Schema):
+    """A rough estimate; it decides nothing."""
+
+    trim = fields.Integer(required=True, allow_none=True, **says("Whole degrees, bow up."))
+    band = fields.Integer(required=True, allow_none=True, **says("Half-width, degrees."))
+    valid = fields.Boolean(required=True, **says("Whether the method is within its range."))
+    note = text()
+    depth_froude = number(null=True)
+    regime = word(Regime, null=True)
+
+
+class WaveSchema(Schema):
+    """The boat's own free waves at this speed."""
+
+    wavelength = number(null=True)
+    cusp_wavelength = number(null=True)
+    note = text()
+
+
+class PredictedSchema(Schema):
+    """What to expect of exactly this set-up."""
+
+    at_rest = one(AtRestSchema())
+    under_way = one(UnderWaySchema())
+    wave = one(WaveSchema())
+
+
+class EffectSchema(Schema):
+    """What a rule changed: a number by so much, or a word."""
+
+    target = text()
+    change = fields.Raw(required=True, metadata={"type": ["number", "string"]})
+
+
+class ReasonSchema(Schema):
+    """One rule that fired."""
+
+    rule = text()
+    title = text()
+    why = text("The reason a coach would give.")
+    because = fields.Dict(keys=fields.String(), required=True, **says("The facts it saw."))
+    effect = several(EffectSchema())
+    source = text()
+    confidence = word(Confidence)
+    other_view = fields.String(**says("The other view, where practice is contested."))
+
+
+class LineSchema(Schema):
+    """One line of an account."""
+
+    rule = text()
+    kind = word(("base", "add", "bound", "rounding"))
+    label = text()
+    change = number()
+
+
+class AccountSchema(Schema):
+    """A number and the lines that add up to it exactly."""
+
+    value = number()
+    unit = text()
+    lines = several(LineSchema())
+
+
+class CautionSchema(Schema):
+    """What people must know, and what to do."""
+
+    severity = word(Severity)
+    text = text()
+    action = fields.String(required=True)
+    source = fields.String(required=True)
+    rule = fields.String(required=True)
+
+
+class SensitivityShownSchema(Schema):
+    """What a small change would do at rest, to first order."""
+
+    change = text()
+    where = text("A seat, a tank or a plate.")
+    heel = number()
+    trim = number()
+    least_freeboard = number()
+    note = fields.String()
+
+
+class WatchSchema(Schema):
+    """What to look at behind the boat, and the lever to move when it is seen."""
+
+    look = text()
+    lever = text()
+    rule = text()
+
+
+class AssumedSchema(Schema):
+    """A default that was used."""
+
+    pointer = text("JSON Pointer (RFC 6901) of the gap; * stands for each entry.")
+    value = fields.Raw(required=True, metadata={"type": ["number", "string"]})
+    source = text()
+
+
+UnitNamesSchema = Schema.from_dict(
+    {name: fields.String(required=True) for name in unit_names(System.METRIC)},
+    name="UnitNamesSchema",
+)
+
+
+class AdviceAnswerSchema(Schema):
+    """Explained set-up advice for one rider."""
+
+    verdict = word(Verdict)
+    boat = one(NamedBoatSchema())
+    rider = one(RiderShownSchema())
+    setup = one(SetupShownSchema())
+    predicted = one(PredictedSchema())
+    reasons = several(ReasonSchema(), "Every rule that fired, in order.")
+    accounts = fields.Dict(
+        keys=fields.String(),
+        values=fields.Nested(AccountSchema()),
+        required=True,
+        **says("By number: speed, plates.centre, tanks.<id>, …"),
+    )
+    cautions = several(CautionSchema(), "The gravest first.")
+    sensitivities = several(SensitivityShownSchema())
+    watch_for = several(WatchSchema())
+    assumed = several(AssumedSchema())
+    rule_set = one(RuleSetSchema())
+    units = one(UnitNamesSchema())
+
+
+class ArmSchema(Schema):
+    """A righting arm, trim free; null where the hull cannot float."""
+
+    angle = number("Heel, degrees.")
+    gz = number(null=True)
+
+
+class LimitSchema(Schema):
+    """A value against a limit; null as limit is unknown."""
+
+    name = text()
+    value = number()
+    limit = number(null=True)
+    within = fields.Boolean(required=True, allow_none=True)
+    source = text()
+
+
+class LoadingAnswerSchema(AtRestSchema):
+    """How the boat lies with what is aboard."""
+
+    verdict = word(Verdict)
+    boat = one(NamedBoatSchema())
+    gz = several(ArmSchema())
+    limits = several(LimitSchema())
+    cautions = several(CautionSchema())
+    assumed = several(AssumedSchema())
+    rule_set = one(RuleSetSchema())
+    units = one(UnitNamesSchema())
+
+
+class ParameterShownSchema(Schema):
+    """A named number, curve or table of the rules."""
+
+    name = text()
+    says = text()
+    unit = text()
+    value = fields.Raw(required=True, metadata={"type": ["number", "array", "object"]})
+    source = text()
+    confidence = word(Confidence)
+    may_change = text()
+    local = fields.Boolean(required=True)
+
+
+class RuleShownSchema(Schema):
+    """A rule: condition, effect, reason, source, confidence."""
+
+    id = text()
+    topic = text()
+    title = text()
+    stage = word(Stage)
+    condition = fields.List(fields.String(), required=True)
+    effect = fields.Dict(keys=fields.String(), required=True)
+    reason = text()
+    source = text()
+    confidence = word(Confidence)
+    other_view = text(null=True)
+
+
+class OneRuleSchema(RuleShownSchema):
+    """A rule with the parameters it uses."""
+
+    parameters = several(ParameterShownSchema())
+    rule_set = one(RuleSetSchema())
+
+
+class TopicSchema(Schema):
+    """A topic with its parameters and rules."""
+
+    topic = text()
+    title = text()
+    about = text()
+    parameters = several(ParameterShownSchema())
+    rules = several(RuleShownSchema())
+
+
+class RulesSchema(Schema):
+    """The whole rule base."""
+
+    rule_set = one(RuleSetSchema())
+    stages = fields.List(fields.String(), required=True)
+    topics = several(TopicSchema())
