@@ -20,19 +20,27 @@ LOADINGS: list[dict[str, Any]] = [
 ]
 
 
-def checked(specification: dict[str, Any], path: str, method: str, answer: Any) -> None:
-    response = specification["paths"][path][method]["responses"]["200"]
-    schema = response["content"]["application/json"]["schema"] | {
-        "components": specification["components"]
-    }
-    jsonschema.Draft202012Validator(schema).validate(answer)
+class Specification:
+    """The OpenAPI document; a class of its own, whose ``repr`` is short."""
+
+    def __init__(self, client: FlaskClient) -> None:
+        self.document: Any = client.get("/openapi.json").json
+
+    def hold(self, path: str, method: str, answer: Any) -> None:
+        """Fails unless the answer is of the shape documented for this operation."""
+        response = self.document["paths"][path][method]["responses"]["200"]
+        schema = response["content"]["application/json"]["schema"] | {
+            "components": self.document["components"]
+        }
+        jsonschema.Draft202012Validator(schema).validate(answer)
+
+    def members(self, schema: str) -> set[str]:
+        return set(self.document["components"]["schemas"][schema]["properties"])
 
 
 @pytest.fixture
-def specification(client: FlaskClient) -> dict[str, Any]:
-    answer: Any = client.get("/openapi.json").json
-    found: dict[str, Any] = answer
-    return found
+def specification(client: FlaskClient) -> Specification:
+    return Specification(client)
 
 
 @settings(
@@ -41,36 +49,35 @@ def specification(client: FlaskClient) -> dict[str, Any]:
 )  # fmt: skip
 @given(body=bodies(inline=True))
 def test_advice_is_of_its_shape(
-    client: FlaskClient, specification: dict[str, Any], body: dict[str, Any]
+    client: FlaskClient, specification: Specification, body: dict[str, Any]
 ) -> None:
     answer = client.post("/v1/advice", json=body).json
-    checked(specification, "/v1/advice", "post", answer)
+    specification.hold("/v1/advice", "post", answer)
 
 
 @pytest.mark.parametrize("body", LOADINGS)
 def test_a_loading_is_of_its_shape(
-    client: FlaskClient, specification: dict[str, Any], body: dict[str, Any]
+    client: FlaskClient, specification: Specification, body: dict[str, Any]
 ) -> None:
     answer = client.post("/v1/loading", json=body).json
-    checked(specification, "/v1/loading", "post", answer)
+    specification.hold("/v1/loading", "post", answer)
 
 
 def test_the_shape_is_closed_so_that_nothing_goes_out_undocumented(
-    client: FlaskClient, specification: dict[str, Any]
+    client: FlaskClient, specification: Specification
 ) -> None:
-    documented = specification["components"]["schemas"]
     answer: Any = client.post("/v1/advice", json={"boat": "demo-7m", "rider": {"stance": "goofy"}})
-    assert set(answer.json) == set(documented["AdviceAnswer"]["properties"])
+    assert set(answer.json) == specification.members("AdviceAnswer")
     rest = answer.json["predicted"]["at_rest"]
-    assert set(rest) == set(documented["AtRest"]["properties"])
+    assert set(rest) == specification.members("AtRest")
     loading: Any = client.post("/v1/loading", json={"boat": "demo-7m"}).json
-    assert set(loading) == set(documented["LoadingAnswer"]["properties"])
+    assert set(loading) == specification.members("LoadingAnswer")
 
 
-def test_rules_are_of_their_shape(client: FlaskClient, specification: dict[str, Any]) -> None:
+def test_rules_are_of_their_shape(client: FlaskClient, specification: Specification) -> None:
     every: Any = client.get("/v1/rules").json
-    checked(specification, "/v1/rules", "get", every)
+    specification.hold("/v1/rules", "get", every)
     for topic in every["topics"]:
         for rule in topic["rules"]:
             one = client.get(f"/v1/rules/{rule['id']}").json
-            checked(specification, "/v1/rules/{rule_id}", "get", one)
+            specification.hold("/v1/rules/{rule_id}", "get", one)
