@@ -29,6 +29,8 @@ __all__ = [
 
 ROUNDS = 6
 """Linearise, search, confirm: at most so often."""
+AGAIN = 3
+"""The same for a second start."""
 CONFIRMED = 1e-4
 """Litres. A cost this near to the linear model's is confirmed: a tenth of half a band's width."""
 
@@ -53,11 +55,16 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     ``water`` and ``fuel_density`` in kg/m³. Deterministic; never raises for a valid cargo.
     """
     task = Task.of(cargo, wanted, water, fuel_density)
-    best, rounds = _improve(task, _first(task))
+    best, rounds = _improve(task, _first(task), ROUNDS)
+    if best.cost.off > 0.0 and len(task.start):
+        # Out of reach, or hidden behind a bend: look again from half-full tanks.
+        half = _state(task, best.people, np.floor(best.percents / 2.0))
+        other, more = _improve(task, half, AGAIN)
+        best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
     if best.cost.limits > 0.0:
         # Nothing holds every limit: then no water, and the seats that come nearest to them.
         dry = _dry(task)
-        best, more = _improve(dry, _first(dry))
+        best, more = _improve(dry, _first(dry), ROUNDS)
         rounds += more
     return _plan(task, best, rounds)
 
@@ -86,31 +93,36 @@ def _first(task: Task) -> _State:
     return state
 
 
-def _improve(task: Task, first: _State) -> tuple[_State, int]:
+def _improve(task: Task, first: _State, most: int) -> tuple[_State, int]:
     """The best loading found, starting from ``first``, and the rounds that it took."""
     best: _State | None = None
     at, seen = first, set[tuple[tuple[Occupant, ...], tuple[float, ...]]]()
     search = Search(task)
-    for rounds in range(1, ROUNDS + 1):
+    for rounds in range(1, most + 1):
         if not at.lies:
             break
         choice = search.best(Linear.at(task, at.percents, at.attitude), at.people)
         key = (choice.people, tuple(choice.percents.tolist()))
         if best is not None and key in seen:
-            return best, rounds
+            # Round in a circle: the best may lie between the two, where the boat is curved.
+            state = _between(task, at, choice.people, choice.percents)
+            if state.cost.total >= best.cost.total:
+                return best, rounds
+            best = at = state
+            continue
         seen.add(key)
         state = _state(task, choice.people, choice.percents)
         if best is None or state.cost.total < best.cost.total:
             best = state
         if choice.settled and abs(state.cost.total - choice.cost) <= CONFIRMED:
             return best, rounds
-        at = state if state.attitude.floats else _between(task, at, state)
-    return (best if best is not None else _anywhere(task, first)), ROUNDS
+        at = state if state.attitude.floats else _between(task, at, state.people, state.percents)
+    return (best if best is not None else _anywhere(task, first)), most
 
 
-def _between(task: Task, good: _State, bad: _State) -> _State:
-    """Half-way from a loading that floats to one that does not."""
-    return _state(task, bad.people, np.floor((good.percents + bad.percents) / 2.0))
+def _between(task: Task, at: _State, people: Sequence[Occupant], percents: Array) -> _State:
+    """``people`` with fills half-way from ``at`` to ``percents``."""
+    return _state(task, people, np.floor((at.percents + percents) / 2.0))
 
 
 def _anywhere(task: Task, first: _State) -> _State:

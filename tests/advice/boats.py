@@ -68,7 +68,9 @@ def small_case(rng: np.random.Generator) -> tuple[Cargo, Wanted]:
     )  # fmt: skip
     places = sum(seat.places for seat in seats)
     count = int(rng.integers(0, min(5, places) + 1))
-    masses = rng.choice([84.0], count) if rng.random() < 0.5 else rng.choice([55.0, 84.0, 110.0], count)
+    masses = (
+        rng.choice([84.0], count) if rng.random() < 0.5 else rng.choice([55.0, 84.0, 110.0], count)
+    )
     people = _settle(rng, sorted(masses.tolist(), reverse=True), boat.seats)
     grid = rng.choice([0.0, 0.5, 1.0], len(tanks))
     found = cargo(boat, people, tuple(grid.tolist()))

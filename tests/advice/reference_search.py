@@ -43,7 +43,7 @@ def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
     seats = cargo.boat.seats
     helm = next((i for i, seat in enumerate(seats) if seat.id == HELM), None)
     choices = [
-        [person.seat] if person.x is not None or person.seat == helm and helm is not None
+        [person.seat] if person.x is not None or (person.seat == helm and helm is not None)
         else range(len(seats))
         for person in cargo.people
     ]  # fmt: skip
@@ -67,9 +67,7 @@ def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
     return list(found.values())
 
 
-def best_on_grid(
-    cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf
-) -> Found | None:
+def best_on_grid(cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf) -> Found | None:
     """The cheapest of all seatings and all fills in steps of ``step`` percent, and the asked ones.
 
     With ``below`` only loadings whose cost without lean and trim is less are looked at: enough to
@@ -196,7 +194,7 @@ def _newton(hull: Hull, loads: Array) -> Array:
         turned = (c, np.sin(trim), np.cos(trim), np.sin(heel), np.cos(heel))
         sums = immersed(hull, *(value[:, None, None] for value in turned))
         volume, x, y, z, rise = loads[:, active]
-        pull = Pull(volume, x, y, z, rise)  # type: ignore[arg-type]  # arrays do as well
+        pull = Pull(volume, x, y, z, rise)
         at = energy(list(np.moveaxis(sums, 0, -1)), pull, y, *turned)
         slope = np.stack([at.g_c, at.g_t, at.g_f], axis=-1)
         rows = [

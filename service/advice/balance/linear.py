@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,12 +71,9 @@ class Linear:
         slack = ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
         return cls(base, percents, outputs[:seats], outputs[seats], tank, surface, slack)
 
-    def without(self, people: Sequence[Occupant]) -> Array:
-        """``base`` (m) with these people, as they are in the reference, taken out."""
-        out = self.base
-        for person in people:
-            out = out - person.mass * (self.spot if person.seat is None else self.seat[person.seat])
-        return out
+    def place(self, person: Occupant) -> Array:
+        """(m): by 1 kg at the seat of somebody, or where those stand who have none."""
+        return self.spot if person.seat is None else self.seat[person.seat]
 
 
 def _surface(capacity: float, length: float, width: float, z: float, fill: float) -> float:
@@ -108,5 +104,3 @@ def _sheer(hull: Hull, floating: Floating) -> tuple[Array, Array]:
         axis=-1,
     )
     return heights[:, chosen].ravel(), slopes.reshape(-1, 3)
-
-

@@ -1,16 +1,224 @@
-"""What stands in the way of the wanted loading, and what would help, in numbers."""
+"""What stands in the way of the wanted loading, and what would help, in numbers.
+
+Each help is estimated on the linear response and then confirmed on the nonlinear equilibrium: what
+is listed would do, all else as planned. Nothing is listed where nothing tried would.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
-from service.advice.balance.cost import Array, Cost, Task
-from service.advice.balance.model import Obstacle
+import numpy as np
+
+from service.advice.balance.cost import Array, Cost, Task, broken
+from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle
+from service.advice.balance.search import HELM
 from service.advice.situation import Occupant
-from service.advice.weighing import Attitude
+from service.advice.weighing import Attitude, lie, standing_spot
+from service.hydrostatics.equilibrium import Status, response
+from service.hydrostatics.weights import Weight
+
+HEAVIEST_BAG = 500.0
+"""kg. Beyond that a bag is no help."""
+TRIES = 4
+"""Corrections of a bag's mass, and seats tried."""
+WORTH_A_WORD = 1.0
+"""kg of water short that whole percents explain."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Case:
+    task: Task
+    people: tuple[Occupant, ...]
+    percents: tuple[float, ...]
+    attitude: Attitude
+    cost: Cost
+
+    def after(self, people: Sequence[Occupant], *more: Weight) -> Attitude:
+        weights = [*self.task.weights(people, self.percents), *more]
+        return lie(self.task.cargo.boat, weights, self.task.water)
+
+    def turn(self, x: Array, y: Array, z: Array) -> Array:
+        """(k, 2): lean and trim (degrees) by 1 kg at points (k); zeros where there is no rest."""
+        if self.attitude.floating.hessian is None:
+            return np.zeros((len(x), 2))
+        _, trim, heel = response(self.attitude.floating, 1.0, x, y, z)
+        return np.degrees(np.stack((-heel, trim), axis=1))
 
 
 def obstacles(
     task: Task, people: Sequence[Occupant], percents: Array, attitude: Attitude, cost: Cost
 ) -> tuple[Obstacle, ...]:
+    """In the order in which they matter; empty where everything asked for is had."""
+    case = _Case(task, tuple(people), tuple(percents.tolist()), attitude, cost)
+    return (*_places(case), *_limits(case), *_bands(case), *_water(case))
+
+
+def _places(case: _Case) -> Iterator[Obstacle]:
+    standing = sum(1 for person in case.people if not person.placed)
+    if standing:
+        yield Obstacle(Limit.PLACES, float(standing), (Help(HelpKind.FEWER, float(standing)),))
+
+
+def _limits(case: _Case) -> Iterator[Obstacle]:
+    wanted, attitude = case.task.wanted, case.attitude
+    broken_by: list[tuple[Limit, float]] = []
+    if not attitude.floats:
+        broken_by.append((Limit.FLOATS, 1.0))
+    board, gm, lean = attitude.freeboard, attitude.floating.gm, attitude.lean
+    if board is not None:
+        broken_by.append((Limit.FREEBOARD, wanted.least_freeboard - board.least))
+        if wanted.least_bow is not None:
+            broken_by.append((Limit.BOW, wanted.least_bow - board.bow))
+    if gm is not None and attitude.floating.status is Status.FLOATS:
+        broken_by.append((Limit.GM, wanted.least_gm - gm))
+    if lean is not None and wanted.most_lean is not None:
+        broken_by.append((Limit.MOST_LEAN, abs(lean) - wanted.most_lean))
+    broken_by = [(limit, off) for limit, off in broken_by if off > 0.0]
+    if not broken_by:
+        return
+    fewer = _fewer(case, lambda then: broken(wanted, then) == 0.0, _highest_need(case))
+    for limit, off in broken_by:
+        yield Obstacle(limit, off, fewer)
+
+
+def _highest_need(case: _Case) -> Array:
+    """How much one kilogram less on each seat relieves the low side; the larger the better."""
+    seats = case.task.cargo.boat.seats
+    board, floating = case.attitude.freeboard, case.attitude.floating
+    if board is None or floating.hessian is None or not seats:
+        return np.zeros(len(seats))
+    x, y, z = np.array([(seat.x, seat.y, seat.z) for seat in seats]).T
+    sink, trim, heel = response(floating, 1.0, x, y, z)
+    side = 1.0 if board.port <= board.starboard else -1.0
+    hull = case.task.cargo.boat.hull
+    end = hull.x_min if board.stern <= board.bow else hull.x_max
+    half_beam = case.task.cargo.boat.beam / 2.0
+    return np.asarray(sink - trim * end - side * half_beam * heel)
+
+
+def _bands(case: _Case) -> Iterator[Obstacle]:
+    lean, trim = case.attitude.lean, case.attitude.trim
+    if lean is None or trim is None:
+        return
+    bands = case.task.wanted.lean, case.task.wanted.trim
+    for column, (limit, angle) in enumerate(((Limit.LEAN, lean), (Limit.TRIM, trim))):
+        off = bands[column].off(angle)
+        if off != 0.0:
+            yield Obstacle(limit, off, (*_bag(case, column, off), *_band_fewer(case, column, off)))
+
+
+def _bag(case: _Case, column: int, off: float) -> tuple[Help, ...]:
+    """The lightest bag at a corner of the boat that brings the angle into its band."""
+    bands = case.task.wanted.lean, case.task.wanted.trim
+    x, y, z = _corners(case)
+    turn = case.turn(x, y, z)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mass = -off / turn[:, column]
+    angles = np.array([case.attitude.lean, case.attitude.trim], dtype=np.float64)
+    other, band = 1 - column, bands[1 - column]
+    mass = np.where((mass > 0.0) & (mass <= _heaviest(case)), mass, np.inf)
+    ends = angles[other] + np.where(np.isfinite(mass), mass, 0.0) * turn[:, other]
+    worse = [abs(band.off(end)) > abs(band.off(float(angles[other]))) + 1e-9 for end in ends]
+    order = np.lexsort((mass, np.array(worse)))
+    for i in order[:TRIES].tolist():
+        if not np.isfinite(mass[i]):
+            continue
+        kg = _confirmed(case, bands[column], column, (x[i], y[i], z[i]), mass[i], turn[i, column])
+        if kg is not None:
+            return (Help(HelpKind.BAG, kg, float(x[i]), float(y[i])),)
     return ()
+
+
+def _confirmed(
+    case: _Case, band: Band, column: int, spot: tuple[float, float, float], mass: float,
+    turn: float,
+) -> float | None:  # fmt: skip
+    """Whole kilograms at ``spot`` that do it without breaking a limit more than now."""
+    for _ in range(TRIES):
+        mass = math.ceil(mass)
+        then = case.after(case.people, Weight("bag", mass, *spot))
+        angle = then.lean if column == 0 else then.trim
+        if angle is None or mass > _heaviest(case):
+            return None
+        if band.holds(angle):
+            return float(mass) if broken(case.task.wanted, then) <= case.cost.limits else None
+        mass -= 1.02 * band.off(angle) / turn
+        if mass <= 0.0:
+            return None
+    return None
+
+
+def _heaviest(case: _Case) -> float:
+    """The heaviest bag (kg) worth a thought that the maker's limit leaves room for."""
+    task = case.task
+    if task.wanted.room is None:
+        return HEAVIEST_BAG
+    return min(HEAVIEST_BAG, task.wanted.room - float(np.array(case.percents) @ task.kg))
+
+
+def _corners(case: _Case) -> tuple[Array, Array, Array]:
+    """Where bags go: the outermost seats' and tanks' breadth at the stern, amidships, the bow."""
+    boat = case.task.cargo.boat
+    spots = [(s.x, s.y) for s in boat.seats] + [(t.x, t.y) for t in boat.tanks]
+    if not spots:
+        ends = (0.1, 0.8)
+        spots = [(boat.hull.x_min + p * boat.hull.length, 0.3 * boat.beam) for p in ends]
+    along, across = np.array(spots).T
+    breadth = float(np.abs(across).max())
+    along_at = (float(along.min()), float(along.mean()), float(along.max()))
+    points = [(x, y) for x in along_at for y in (-breadth, 0.0, breadth)]
+    x, y = np.array(points).T
+    return x, y, np.full(len(points), standing_spot(case.task.cargo)[2])
+
+
+def _band_fewer(case: _Case, column: int, off: float) -> tuple[Help, ...]:
+    seats = case.task.cargo.boat.seats
+    if not seats:
+        return ()
+    band = (case.task.wanted.lean, case.task.wanted.trim)[column]
+    x, y, z = np.array([(seat.x, seat.y, seat.z) for seat in seats]).T
+    gain = math.copysign(1.0, off) * case.turn(x, y, z)[:, column]
+
+    def good(then: Attitude) -> bool:
+        angle = then.lean if column == 0 else then.trim
+        inside = angle is not None and band.holds(angle)
+        return inside and broken(case.task.wanted, then) <= case.cost.limits
+
+    return _fewer(case, good, gain)
+
+
+def _fewer(case: _Case, good: Callable[[Attitude], bool], gain: Array) -> tuple[Help, ...]:
+    """The fewest people to leave one seat so that it is ``good``; the driver stays."""
+    seats = case.task.cargo.boat.seats
+    on = [[i for i, p in enumerate(case.people) if p.seat == seat] for seat in range(len(seats))]
+    ranked = [
+        seat for seat in np.argsort(-gain, kind="stable").tolist()
+        if on[seat] and seats[seat].id != HELM
+    ]  # fmt: skip
+    for count in range(1, 1 + max((len(on[seat]) for seat in ranked[:TRIES]), default=0)):
+        for seat in ranked[:TRIES]:
+            if len(on[seat]) < count:
+                continue
+            gone = set(on[seat][:count])
+            left = [person for i, person in enumerate(case.people) if i not in gone]
+            if good(case.after(left)):
+                return (Help(HelpKind.FEWER, float(count), seat=seat),)
+    return ()
+
+
+def _water(case: _Case) -> Iterator[Obstacle]:
+    task = case.task
+    no_room = float(task.start @ task.kg) - task.asked
+    if no_room > WORTH_A_WORD:
+        masses = [person.mass for person in case.people]
+        people: tuple[Help, ...] = ()
+        if masses:
+            count = math.ceil(no_room / (math.fsum(masses) / len(masses)))
+            if count <= len(masses):
+                people = (Help(HelpKind.FEWER, float(count)),)
+        yield Obstacle(Limit.ROOM, no_room, (Help(HelpKind.MORE_ROOM, no_room), *people))
+    if case.cost.short > WORTH_A_WORD + float(task.kg.max(initial=0.0)):
+        yield Obstacle(Limit.WATER, case.cost.short)

@@ -121,7 +121,12 @@ class _Search:
         rows: Seatings,
     ) -> None:  # fmt: skip
         self.task, self.crew, self.tanks, self.rows = task, crew, tanks, rows
-        base = linear.without([people[i] for i in crew.sitting])
+        base = linear.base
+        for i, (now, before) in enumerate(zip(people, crew.people, strict=True)):
+            if i in crew.sitting:
+                base = base - now.mass * linear.place(now)
+            elif now.seat != before.seat:  # moved in the reference, but not to be moved here
+                base = base + now.mass * (linear.place(before) - linear.place(now))
         base = base + (task.start - linear.percents) @ linear.tank
         base = base + (tanks.slack - linear.slack) @ linear.surface
         self.outputs = base + self.rows.mass @ linear.seat

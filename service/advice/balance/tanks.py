@@ -154,5 +154,3 @@ class Tanks:
             bow=zero,
             middle=from_lean + from_trim,
         )
-
-
