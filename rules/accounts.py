@@ -8,10 +8,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
 from rules.base import RuleBase
-from rules.model import Amount, Change, Firing, Parameter, Rule, Target, Value
+from rules.model import Amount, Change, Firing, Parameter, Target, Value
 
 STEP = {target: Decimal("0.1") for target in Target}
 """Every contribution is worked out to a tenth of the target's unit."""
@@ -22,6 +22,8 @@ WHOLE = {
     Target.SURF_SIDE_PLATE: Decimal(1),
 }
 """Numbers set in whole steps; the account shows the rounding as a line of its own."""
+
+_INWARD = {"at_least": ROUND_CEILING, "at_most": ROUND_FLOOR}
 
 ROUNDING = "rounding"
 
@@ -84,7 +86,8 @@ def settle(base: RuleBase, fired: Iterable[Firing], target: Target, unit: str) -
         if change.action == "add":
             account = account.plus(Line(firing.rule.id, change.label, _of(base, firing, change)))
     for firing, change in changes:
-        account = _bounded(account, firing.rule, change, _of(base, firing, change))
+        if change.action in _INWARD:
+            account = _bounded(account, base, firing, change)
     if target in WHOLE:
         account = account.plus(_rounding(account.value, WHOLE[target]))
     return account
@@ -99,10 +102,13 @@ def quantised(value: float, step: Decimal) -> Decimal:
     return (Decimal(repr(value)) / step).quantize(Decimal(1), ROUND_HALF_UP) * step
 
 
-def _bounded(account: Account, rule: Rule, change: Change, bound: Decimal) -> Account:
-    excess = bound - account.value
+def _bounded(account: Account, base: RuleBase, firing: Firing, change: Change) -> Account:
+    """Bounds count inward to the target's step, so that no rounding goes past them."""
+    step = WHOLE.get(change.target, STEP[change.target])
+    limit = Decimal(repr(amount(base.parameters, change.amount, firing.bound)))
+    excess = (limit / step).quantize(Decimal(1), _INWARD[change.action]) * step - account.value
     if (change.action == "at_least" and excess > 0) or (change.action == "at_most" and excess < 0):
-        return account.plus(Line(rule.id, "kept within its range", excess, "bound"))
+        return account.plus(Line(firing.rule.id, "kept within its range", excess, "bound"))
     return account
 
 
