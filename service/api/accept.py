@@ -12,6 +12,7 @@ JSON = "application/json"
 TEXT = "text/plain"
 HTML = "text/html"
 SVG = "image/svg+xml"
+PNG = "image/png"
 
 View = TypeVar("View", bound=Callable[..., object])
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from flask import Response, current_app
 
 import rules
@@ -10,11 +12,33 @@ from schemas.advice_request import AdviceRequestSchema
 from schemas.card import card
 from schemas.request import Asked
 from schemas.shapes import AdviceAnswerSchema
+from schemas.units import System
 from service.advice.advise import advise
+from service.advice.answer import Advice
 from service.advice.requests import AdviceRequest
-from service.api.accept import JSON, TEXT, media_type, offers
+from service.api import accept
+from service.api.accept import HTML, JSON, PNG, SVG, TEXT, media_type, offers
 from service.api.body import Blueprint
 from service.boats.fleet import Boats
+from service.pages.loading_plan import loading_plan
+from service.pages.png import png
+from service.pages.scene import scene_of
+from service.pages.sheet import sheet
+
+
+def _written(found: Advice, answer: dict[str, Any], system: System) -> str | bytes:
+    """The answer in the form that was asked for."""
+    match media_type():
+        case accept.TEXT:
+            return card(answer)
+        case accept.HTML:
+            return sheet(found, answer, system)
+        case accept.SVG:
+            return loading_plan(scene_of(found), system)
+        case accept.PNG:
+            return png(loading_plan(scene_of(found), system))
+        case _:
+            return current_app.json.dumps(answer)
 
 
 def blueprint(boats: Boats) -> Blueprint:
@@ -24,13 +48,12 @@ def blueprint(boats: Boats) -> Blueprint:
     @resource.route("/advice", methods=["POST"])
     @resource.arguments(AdviceRequestSchema(boats))
     @resource.response(200, AdviceAnswerSchema())
-    @offers(JSON, TEXT)
+    @offers(JSON, TEXT, HTML, SVG, PNG)
     def advice(asked: Asked[AdviceRequest]) -> Response:
         """Crew, ballast and rider in, an explained set-up for this rider out. Stores nothing."""
         found = advise(asked.request, rules.load())
         answer = present(found, asked.system)
-        written = card(answer) if media_type() == TEXT else current_app.json.dumps(answer)
-        response = Response(written, mimetype=media_type())
+        response = Response(_written(found, answer, asked.system), mimetype=media_type())
         response.headers["Rule-Set"] = f"{answer['rule_set']['version']}; {found.base.hash}"
         return response
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -198,8 +197,8 @@ class _Plan:
     def _gravity(self, group: ET.Element, x: float, y: float) -> None:
         """The drawing office's mark for a centre of gravity: a quartered disc."""
         svg.node(group, "circle", cx=x, cy=y, r=6, fill=PAPER, stroke=INK, stroke_width=1.4)
-        svg.node(group, "path", d=f"M{x:.2f} {y:.2f} v-6 a6 6 0 0 1 6 6 z m0 0 v6 a6 6 0 0 1 -6 -6 z",
-                 fill=INK)  # fmt: skip
+        quarters = f"M{x:.2f} {y:.2f} v-6 a6 6 0 0 1 6 6 z m0 0 v6 a6 6 0 0 1 -6 -6 z"
+        svg.node(group, "path", d=quarters, fill=INK)
 
     def _people(self, top: float) -> float:
         top = self._section(top, t.PLAN_PEOPLE, t.PLAN_PEOPLE_KEY)

@@ -324,3 +324,7 @@ TUTORIAL_STEP = "Step {number}"
 # Counting
 ONE_PERSON = "1 person"
 PERSONS = "{count} people"
+LOWER = "lower"
+HIGHER = "higher"
+WHY_RULE = "Why: the rule {rule}"
+RULE_LINK = "why"

@@ -1,0 +1,179 @@
+"""The sheet: one answer of ``POST /v1/advice`` for a phone and for one printed page.
+
+Made from the answer that is already written in the request's units, so that sheet and JSON can
+never say two things; the pictures come from the same advice in SI.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from schemas.units import System
+from schemas.written import figure, plain, quantity
+from service.advice.answer import Advice
+from service.pages import texts as t
+from service.pages import words
+from service.pages.charts import signed, waterfall
+from service.pages.loading_plan import loading_plan
+from service.pages.plots import plots
+from service.pages.rendering import render
+from service.pages.scene import scene_of
+from service.pages.wake import wake
+
+Answer = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a sum: its sign and size, what it is, and the rule behind it, if any."""
+
+    sign: str
+    size: str
+    words: str
+    label: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """A number of the set-up with the steps that add up to it, and their picture."""
+
+    name: str
+    total: str
+    steps: tuple[Step, ...]
+    picture: str
+
+
+def sheet(advice: Advice, answer: Answer, system: System) -> str:
+    """The whole page."""
+    return render("sheet.html", **context(advice, answer, system))
+
+
+def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
+    """What the sheet's template shows."""
+    setup, units = answer["setup"], answer["units"]
+    rest = answer["predicted"]["at_rest"]
+    cautions = answer["cautions"]
+    return {
+        "answer": answer,
+        "units": units,
+        "heading": t.SHEET_TITLE.format(
+            boat=answer["boat"]["name"], side=t.SIDES[setup["surf_side"]]
+        ),
+        "verdict": answer["verdict"],
+        "rider": _rider(answer),
+        "aboard": t.SHEET_ABOARD.format(
+            people=words.counted(sum(group["people"] for group in setup["seating"]))
+        ),
+        "grave": [caution for caution in cautions if caution["severity"] != "note"],
+        "notes": [caution for caution in cautions if caution["severity"] == "note"],
+        "speed": figure(setup["speed"], units["speed"], 1),
+        "plates": [(t.ACCOUNT_NAMES[f"plates.{n}"], _plate(v)) for n, v in setup["plates"].items()],
+        "lies": _lies(rest, units),
+        "picture": loading_plan(scene_of(advice), system),
+        "sums": [_sum(name, account) for name, account in answer["accounts"].items()],
+        "wake": wake(advice, system),
+        "plots": plots(advice, system),
+        "reasons": [_reason(reason, advice, system) for reason in answer["reasons"]],
+        "steps_more": [_sensitivity(row, units) for row in answer["sensitivities"]],
+        "foot": t.FOOT.format(**answer["rule_set"]),
+    }
+
+
+def _rider(answer: Answer) -> str:
+    rider = answer["rider"]
+    about = t.SHEET_RIDER.format(
+        mass=figure(rider["mass"], answer["units"]["mass"], 0),
+        stance=t.STANCES[rider["stance"]] if rider["stance"] else t.STANCE_NOT_TOLD,
+        board=t.BOARDS[rider["board"]],
+        level=t.LEVELS[rider["level"]],
+    )
+    wishes = ", ".join(t.WISHES[wish] for wish in rider["wants"])
+    return f"{about}; {t.SHEET_WANTS.format(wants=wishes)}" if wishes else about
+
+
+def _plate(travel: float | None) -> str:
+    if travel is None:
+        return t.NOT_FITTED
+    return t.PLATE_UP if travel == 0 else f"{figure(travel, '%', 0)} {t.DOWN}"
+
+
+def _lies(rest: Answer, units: Answer) -> list[str]:
+    """How the boat lies; the numbers are those of the picture."""
+    if rest["heel"] is None or rest["freeboard"] is None:
+        return [t.STATES[rest["status"]]]
+    state = [] if rest["status"] == "floats" else [t.STATES[rest["status"]]]
+    least = figure(rest["freeboard"]["least"], units["length"], 2)
+    return [
+        *state,
+        words.lean(rest["heel"]),
+        words.bow(rest["trim"]),
+        f"{t.PLAN_LEAST.lower()} {least}",
+    ]
+
+
+def _sum(name: str, account: Answer) -> Sum:
+    kind, _, tank = name.partition(".")
+    title = t.ACCOUNT_TANK.format(name=tank) if kind == "tanks" else t.ACCOUNT_NAMES[name]
+    unit = account["unit"]
+    steps = tuple(_steps(account))
+    ids = "sum-" + name.replace(".", "-")
+    picture = ""
+    if len(steps) > 1:
+        picture = waterfall(ids, title, [(line["change"], "") for line in account["lines"]])
+    return Sum(title, figure(account["value"], unit, 2), steps, picture)
+
+
+def _steps(account: Answer) -> Iterator[Step]:
+    for number, line in enumerate(account["lines"]):
+        change = line["change"]
+        rounding = line["kind"] == "rounding" or line["rule"] == "rounding"
+        yield Step(
+            sign="" if number == 0 else "+" if change >= 0 else "−",
+            size=plain(abs(change), 2) if number else signed(change),
+            words=t.ROUNDED if rounding else line["rule"].rpartition(".")[2].replace("_", " "),
+            label=line["label"],
+            rule="" if rounding else line["rule"],
+        )
+
+
+def _reason(reason: Answer, advice: Advice, system: System) -> dict[str, Any]:
+    """The reason with its facts and effects as words."""
+    fields = advice.base.fields
+    facts = []
+    for path in reason["because"]:
+        kind, _, name = path.partition(".")
+        field, value = fields[kind][name], advice.facts[kind][name]
+        if value is not None:
+            shown = value if isinstance(value, str) else quantity(value, field.unit, system)
+            facts.append((field.says, shown.replace("_", " ")))
+    return {
+        **reason,
+        "sure": t.CONFIDENCES[reason["confidence"]],
+        "facts": facts,
+        "effects": [_effect(effect) for effect in reason["effect"]],
+    }
+
+
+def _effect(effect: Answer) -> str:
+    target, change = effect["target"], effect["change"]
+    name = t.ACCOUNT_NAMES.get(target, target.replace(".", " ").replace("_", " "))
+    if isinstance(change, str):
+        change = t.VERDICTS.get(change, change)
+        return f"{name}: {change}"
+    return f"{name} {'+' if change > 0 else ''}{signed(change)}"
+
+
+def _sensitivity(row: Answer, units: Answer) -> dict[str, str]:
+    length = units["length"]
+    least = row["least_freeboard"]
+    return {
+        "change": row["change"],
+        "where": row["where"].replace("plates.", ""),
+        "heel": "" if "note" in row else words.lean(row["heel"]),
+        "trim": "" if "note" in row else words.bow(row["trim"]),
+        "least": row.get("note")
+        or f"{figure(abs(least), length, 2)} {t.LOWER if least < 0 else t.HIGHER}",
+    }
