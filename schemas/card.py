@@ -6,6 +6,7 @@ never say two things.
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
@@ -15,6 +16,8 @@ from schemas.written import plain
 WIDTH = 78
 LINES = 40
 LABEL = 9
+LAST_WORD = 3
+"""Lines kept for the caution that always stands last, and for saying that there are more."""
 
 VERDICTS = {"go": "GO", "go_with_care": "GO WITH CARE", "do_not_go": "DO NOT GO"}
 MARKS = {"danger": "!!", "warning": "! ", "note": "- "}
@@ -32,9 +35,12 @@ Answer = Mapping[str, Any]
 
 def card(answer: Answer) -> str:
     """The card for one answer of ``POST /v1/advice``."""
-    top = [*_head(answer), RULE, *_settings(answer), RULE, *_why(answer), *_look(answer)]
-    cautions = _cautions(answer["cautions"], LINES - len(top) - 1)
-    return "\n".join([*top, RULE, *cautions]) + "\n"
+    top = [*_head(answer), RULE, *_settings(answer), RULE, *_why(answer)]
+    grave = [c for c in answer["cautions"] if c["severity"] != "note"]
+    needed = sum(len(_caution(caution, action=True)) for caution in grave) + LAST_WORD
+    look = _look(answer["watch_for"], LINES - len(top) - 1 - needed)
+    cautions = _cautions(answer["cautions"], LINES - len(top) - len(look) - 1)
+    return "\n".join([*top, *look, RULE, *cautions]) + "\n"
 
 
 def _head(answer: Answer) -> Iterator[str]:
@@ -168,10 +174,15 @@ def short(line: str, width: int) -> str:
     return line if len(line) <= width else line[: width - 1].rstrip() + "…"
 
 
-def _look(answer: Answer) -> Iterator[str]:
-    for number, seen in enumerate(answer["watch_for"][:3]):
-        label = "LOOK FOR" if not number else ""
-        yield short(f"{label:<{LABEL}}{seen['look']} → {seen['lever']}", WIDTH)
+def _look(watch_for: Sequence[Mapping[str, str]], room: int) -> list[str]:
+    """What to look for behind the boat, at most three things, as far as cautions leave room."""
+    lines: list[str] = []
+    for seen in watch_for[:3]:
+        block = wrapped(f"{seen['look']}: {seen['lever']}", WIDTH - LABEL - 2)
+        if len(lines) + len(block) > max(room, 1):
+            break
+        lines += [block[0], *("  " + line for line in block[1:])]
+    return [f"{'LOOK FOR' if not n else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
 
 
 def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
@@ -196,4 +207,11 @@ def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
 def _caution(caution: Mapping[str, str], *, action: bool) -> list[str]:
     text = f"{caution['text']} {caution['action']}" if action else caution["text"]
     mark = MARKS[caution["severity"]]
-    return textwrap.wrap(text, WIDTH, initial_indent=f"{mark} ", subsequent_indent="   ")
+    lines = wrapped(text, WIDTH - 3)
+    return [f"{mark} {lines[0]}", *(f"   {line}" for line in lines[1:])]
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """The text in lines, a number never parted from its unit."""
+    glued = re.sub(r"(?<=\d) (?=\S)", "\N{NO-BREAK SPACE}", text)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in textwrap.wrap(glued, width)]
