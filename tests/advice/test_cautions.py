@@ -149,7 +149,7 @@ def test_people_forward_are_to_come_aft_before_slowing_or_turning(ask: Ask) -> N
 
 
 def test_a_low_bow_is_told(ask: Ask) -> None:
-    anchor = {"mass": 700, "x": 6.0, "y": 0, "z": 0.9}
+    anchor = {"mass": 1300, "x": 6.0, "y": 0, "z": 0.9}
     answer = ask(crew=10, loads=[anchor])
     assert answer["predicted"]["at_rest"]["freeboard"]["bow"] < 0.6
     assert "attitude.low_bow" in rules_of(answer)
