@@ -29,6 +29,8 @@ __all__ = [
 
 ROUNDS = 6
 """Linearise, search, confirm: at most so often."""
+CLEAR, WELL_CLEAR = 5e-5, 3e-3
+"""Metres that the model stays clear of the limits: first, and where rounding then broke one."""
 AGAIN = 3
 """The same for a second start."""
 CONFIRMED = 1e-4
@@ -55,16 +57,20 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     ``water`` and ``fuel_density`` in kg/m³. Deterministic; never raises for a valid cargo.
     """
     task = Task.of(cargo, wanted, water, fuel_density)
-    best, rounds = _improve(task, _first(task), ROUNDS)
+    search = Search(task)
+    best, rounds = _improve(search, _first(task), ROUNDS, CLEAR)
     if best.cost.off > 0.0 and len(task.start):
         # Out of reach, or hidden behind a bend: look again from half-full tanks.
         half = _state(task, best.people, np.floor(best.percents / 2.0))
-        other, more = _improve(task, half, AGAIN)
+        other, more = _improve(search, half, AGAIN, CLEAR)
         best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
+    if best.cost.limits > 0.0 and best.lies:
+        best, more = _improve(search, best, AGAIN, WELL_CLEAR)
+        rounds += more
     if best.cost.limits > 0.0:
         # Nothing holds every limit: then no water, and the seats that come nearest to them.
-        dry = _dry(task)
-        best, more = _improve(dry, _first(dry), ROUNDS)
+        dry = Search(_dry(task))
+        best, more = _improve(dry, _first(dry.task), ROUNDS, CLEAR)
         rounds += more
     return _plan(task, best, rounds)
 
@@ -93,15 +99,15 @@ def _first(task: Task) -> _State:
     return state
 
 
-def _improve(task: Task, first: _State, most: int) -> tuple[_State, int]:
+def _improve(search: Search, first: _State, most: int, clear: float) -> tuple[_State, int]:
     """The best loading found, starting from ``first``, and the rounds that it took."""
     best: _State | None = None
     at, seen = first, set[tuple[tuple[Occupant, ...], tuple[float, ...]]]()
-    search = Search(task)
+    task = search.task
     for rounds in range(1, most + 1):
         if not at.lies:
             break
-        choice = search.best(Linear.at(task, at.percents, at.attitude), at.people)
+        choice = search.best(Linear.at(task, at.percents, at.attitude), at.people, clear)
         key = (choice.people, tuple(choice.percents.tolist()))
         if best is not None and key in seen:
             # Round in a circle: the best may lie between the two, where the boat is curved.

@@ -60,13 +60,15 @@ class Search:
         self.task = task
         self._rows: dict[_Crew, Seatings] = {}
 
-    def best(self, linear: Linear, people: Sequence[Occupant]) -> Choice:
+    def best(self, linear: Linear, people: Sequence[Occupant], clear: float) -> Choice:
         """The cheapest loading on ``linear``, whose reference has the ``people`` where they are.
+
+        It stays ``clear`` (m) of the limits.
 
         First only those without a place are seated. Where that leaves something to be wished
         for, those on seats may change too, except the driver.
         """
-        tanks = Tanks(self.task, linear)
+        tanks = Tanks(self.task, linear, clear)
         settle = self._with(linear, people, tanks, _crew(self.task, move=False))
         found = settle.best()
         crew = _crew(self.task, move=True)

@@ -112,12 +112,16 @@ def _spread(
     With and without a driver apart; among equals those that leave the others more seats.
     """
     low = effect.min(axis=0)
-    best_first = np.lexsort((last, bow, moved))
+    rank = (moved.astype(np.int64) * 1024 + bow) * 1024 + last
+    worst_first = np.argsort(-rank, kind="stable")
     width = float(np.ptp(effect, axis=0).max()) / (4.0 * most**0.5) + 1e-12
     while True:
         cells = np.floor((effect - low) / width).astype(np.int64)
-        key = (cells[:, 0] * 4096 + cells[:, 1]) * 2 + driven
-        _, kept = np.unique(key[best_first], return_index=True)
+        across = int(cells[:, 1].max()) + 1
+        key = (cells[:, 0] * across + cells[:, 1]) * 2 + driven
+        best = np.full(int(key.max()) + 1, -1)
+        best[key[worst_first]] = worst_first  # the last written, the best, stays
+        kept = best[best >= 0]
         if len(kept) <= most:
-            return np.sort(best_first[kept])
+            return np.sort(kept)
         width *= 1.5

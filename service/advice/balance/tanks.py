@@ -19,8 +19,6 @@ from service.advice.balance.linear import Linear
 
 EDGE = 1e-3
 """Half bands that the model stays inside a band, so that rounding does not put it out."""
-CLEAR = 5e-4
-"""Metres that the model stays clear of the limits, for the same reason."""
 NEAR = 2
 """Whole percents to either side of the linear program's answer that are tried in each tank."""
 TOGETHER = 3
@@ -40,10 +38,10 @@ class Solved:
 
 
 class Tanks:
-    """The program for one linear model."""
+    """The program for one linear model, staying ``clear`` (m) of the limits."""
 
-    def __init__(self, task: Task, linear: Linear) -> None:
-        self.task, self.linear = task, linear
+    def __init__(self, task: Task, linear: Linear, clear: float) -> None:
+        self.task, self.linear, self.clear = task, linear, clear
         # The outputs at the starting fills are told with the free surfaces of those.
         self.slack = ((task.start > 0.0) & (task.start < 100.0)).astype(np.float64)
         self._matrix, self._right, self._by_output = self._rows()
@@ -78,7 +76,7 @@ class Tanks:
         for number in range(2, outputs):
             row = np.concatenate((-turn[number], turn[number], [0.0, 0.0, 0.0, -1.0]))
             rows.append(row)
-            right.append(-CLEAR)
+            right.append(-self.clear)
             by_output.append(-np.eye(outputs)[number])
         start = float(task.start @ task.kg)
         water = np.concatenate((task.kg, -task.kg))
@@ -121,6 +119,7 @@ class Tanks:
         values = np.array(list(itertools.product(*(sorted(level) for level in levels))))
         tried = np.repeat(nearest[None, :], len(values), axis=0)
         tried[:, chosen] = values
+        tried = np.concatenate((tried, self._poured(nearest)))
         costs = self.costs(outputs[None, :], tried)
         if task.wanted.room is not None:
             over = tried @ task.kg > max(task.wanted.room, 0.0) + 1e-6
@@ -130,6 +129,20 @@ class Tanks:
             costs = np.where(over, np.inf, costs)
         best = int(np.argmin(costs))
         return float(costs[best]), tried[best]
+
+    def _poured(self, percents: Array) -> Array:
+        """(k, tanks): one tank filled or emptied out of or into another, the water the same."""
+        task = self.task
+        tried = [percents]
+        for i, j in itertools.permutations(range(len(percents)), 2):
+            for end in (0.0, min(100.0, task.most[i])):
+                poured = percents.copy()
+                poured[i] = end
+                whole = percents[j] + (percents[i] - end) * task.kg[i] / task.kg[j]
+                poured[j] = np.floor(whole + 0.5)
+                if 0.0 <= poured[j] <= task.most[j]:
+                    tried.append(poured)
+        return np.array(tried)
 
     def costs(self, outputs: Array, percents: Array) -> Array:
         """Of ``percents`` (k, tanks) or one of them, with ``outputs`` (k, m) at the start."""
@@ -142,7 +155,7 @@ class Tanks:
         from_trim = np.abs(now[..., 1] - trim.wanted) / trim.either_side
         inside = 1.0 - EDGE
         zero = np.zeros(now.shape[:-1])
-        under = CLEAR - now[..., 2:].min(axis=-1)
+        under = self.clear - now[..., 2:].min(axis=-1)
         return total(
             limits=np.maximum(under, 0.0),
             off=np.maximum(from_lean - inside, 0.0) + np.maximum(from_trim - inside, 0.0),
