@@ -21,6 +21,7 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
         commands,
         errors,
         openapi,
+        pages,
         stored,
     )
 
@@ -38,6 +39,8 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
     commands.init_app(app)
     api = openapi.Api(app)
     auth.describe(api)
-    for blueprint in blueprints(stored.StoredBoats(store, auth.outfit)):
+    boats = stored.StoredBoats(store, auth.outfit)
+    for blueprint in blueprints(boats):
         api.register_blueprint(blueprint)
+    pages.init_app(app, boats)
     return app

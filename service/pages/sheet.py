@@ -48,7 +48,12 @@ class Sum:
 
 def sheet(advice: Advice, answer: Answer, system: System) -> str:
     """The whole page."""
-    return render("sheet.html", **context(advice, answer, system))
+    return render("sheet.html", level=1, **context(advice, answer, system))
+
+
+def part(advice: Advice, answer: Answer, system: System) -> str:
+    """The sheet as a part of another page, one level of headings down."""
+    return render("_sheet.html", level=2, **context(advice, answer, system))
 
 
 def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:

@@ -307,7 +307,7 @@ RULE_BY = "{parameter} by {field}"
 
 # Documentation
 REFERENCE_TITLE = "API reference"
-REFERENCE_LEAD = "Written from the specification at {link}, which is written from the code."
+REFERENCE_LEAD = "Written from the specification, which is written from the code:"
 REFERENCE_BODY = "Body"
 REFERENCE_PARAMETERS = "Parameters"
 REFERENCE_ANSWERS = "Answers"
@@ -328,3 +328,7 @@ LOWER = "lower"
 HIGHER = "higher"
 WHY_RULE = "Why: the rule {rule}"
 RULE_LINK = "why"
+TUTORIAL_LEAD = (
+    "Start the service, then run these commands one after the other. Every one of them, with the "
+    "answer shown, is run by the project's tests."
+)

@@ -1,0 +1,170 @@
+"""The rule base to read: all rules by topic, and a page for each with its curve."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from rules.base import VERSION, RuleBase, Topic
+from rules.model import TARGET_UNITS, Change, Parameter, Rule
+from schemas.rule_answer import used
+from schemas.units import System
+from schemas.written import plain, quantity
+from service.pages import texts as t
+from service.pages.charts import Axes, bars, curve
+from service.pages.plots import Plot
+from service.pages.rendering import render
+
+_PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+)\.([a-z_]+)\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One rule in words."""
+
+    rule: Rule
+    when: tuple[str, ...]
+    does: tuple[str, ...]
+    says: tuple[tuple[str, str], ...]
+    looks: tuple[tuple[str, str], ...]
+
+
+def all_rules(base: RuleBase, words: str = "") -> str:
+    """The page of all rules; with ``words`` only those that contain each of them."""
+    wanted = words.casefold().split()
+    found = [
+        (topic, [rule for rule in topic.rules if _holds(base, topic, rule, wanted)])
+        for topic in base.topics
+    ]
+    topics = [(topic, [_shown(base, rule) for rule in rules]) for topic, rules in found if rules]
+    return render(
+        "rules.html",
+        topics=topics,
+        words=words,
+        count=sum(len(rules) for _, rules in topics),
+        total=len(base.rules),
+        base=base,
+        version=VERSION,
+    )
+
+
+def one_rule(base: RuleBase, rule_id: str) -> str:
+    """The page of one rule. Raises ``KeyError`` for an unknown id."""
+    rule = base.rules[rule_id]
+    parameters = [base.parameters[name] for name in used(rule)]
+    return render(
+        "rule.html",
+        shown=_shown(base, rule),
+        topic=next(topic for topic in base.topics if topic.name == rule.topic),
+        parameters=[(parameter, value_of(parameter)) for parameter in parameters],
+        curves=list(_curves(base, rule)),
+        sure=t.CONFIDENCES[rule.confidence.value],
+    )
+
+
+def _holds(base: RuleBase, topic: Topic, rule: Rule, wanted: list[str]) -> bool:
+    if not wanted:
+        return True
+    shown = _shown(base, rule)
+    told = [words for pair in (*shown.says, *shown.looks) for words in pair]
+    text = " ".join(
+        [rule.id, topic.title, rule.title, rule.because, rule.source, rule.other_view,
+         *shown.when, *shown.does, *told]
+    ).casefold()  # fmt: skip
+    return all(word in text for word in wanted)
+
+
+def _shown(base: RuleBase, rule: Rule) -> Shown:
+    return Shown(
+        rule=rule,
+        when=tuple(_readable(condition.text, base) for condition in rule.when),
+        does=tuple(_does(base, rule)),
+        says=tuple((_told(c.text, base), _told(c.action, base)) for c in rule.cautions),
+        looks=tuple((_told(w.look, base), _told(w.lever, base)) for w in rule.watch),
+    )
+
+
+def _readable(condition: str, base: RuleBase) -> str:
+    """A condition as it is written, with the value of a parameter beside its name."""
+
+    def value(match: re.Match[str]) -> str:
+        parameter = base.parameters[match[1]]
+        return f"{value_of(parameter)} ({match[1]})"
+
+    return re.sub(r"\$([a-z_]+\.[a-z_]+)", value, condition)
+
+
+def _told(text: str, base: RuleBase) -> str:
+    """A caution's text with its parameters written out and its facts named."""
+
+    def named(match: re.Match[str]) -> str:
+        dollar, kind, name = match.groups()
+        if dollar:
+            return value_of(base.parameters[f"{kind}.{name}"])
+        return f"[{base.fields[kind][name].says}]"
+
+    return _PLACEHOLDER.sub(named, text)
+
+
+def _does(base: RuleBase, rule: Rule) -> Iterator[str]:
+    for change in rule.changes:
+        yield t.RULE_CHANGES[change.action].format(
+            target=change.target.value.replace("_", " "), amount=_amount(base, change)
+        )
+    if rule.side:
+        yield t.RULE_SIDE.format(side=rule.side)
+    if rule.finds:
+        yield t.RULE_FINDS.format(found=rule.finds.replace("_", " "))
+    if rule.verdict is not None:
+        yield t.RULE_VERDICT.format(verdict=t.VERDICTS[rule.verdict.value].lower())
+
+
+def _amount(base: RuleBase, change: Change) -> str:
+    amount = change.amount
+    parameter = base.parameters[amount.parameter]
+    if amount.field is None:
+        unit = TARGET_UNITS[change.target]
+        return f"{quantity(parameter.number(), unit, System.METRIC)} ({amount.parameter})"
+    pattern = t.RULE_BY if isinstance(parameter.value, Mapping) else t.RULE_AT
+    return pattern.format(parameter=parameter.says, field=amount.field.says)
+
+
+def value_of(parameter: Parameter) -> str:
+    """A parameter's value in the unit in which it is written."""
+    value = parameter.value
+    if isinstance(value, float):
+        return quantity(value, parameter.unit, System.METRIC)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{word.replace('_', ' ')} {plain(v, 2)}" for word, v in value.items())
+    return ", ".join(f"{plain(x, 1)}: {plain(y, 2)}" for x, y in value)
+
+
+def _curves(base: RuleBase, rule: Rule) -> Iterator[Plot]:
+    """The effect as a picture, where it is a curve or a table."""
+    for number, change in enumerate(rule.changes):
+        parameter = base.parameters[change.amount.parameter]
+        field = change.amount.field
+        if field is not None:
+            unit = TARGET_UNITS[change.target]
+            target = change.target.value.replace("_", " ")
+            yield effect(f"effect-{number}", parameter, f"{field.says}, {field.unit}", target, unit)
+
+
+def effect(name: str, parameter: Parameter, x: str, target: str, unit: str) -> Plot:
+    """What a parameter's curve or table does to a target of ``unit``."""
+    says = f"{parameter.says}: {value_of(parameter)}"
+    value: Any = parameter.value
+    if isinstance(value, Mapping):
+        return Plot(parameter.says, "", bars(name, parameter.says, says, value, unit))
+    xs, ys = [point[0] for point in value], [point[1] for point in value]
+    margin = (max(xs) - min(xs)) * 0.08 or 1.0
+    low, high = min(*ys, 0.0), max(*ys, 0.0)
+    air = (high - low or 1.0) * 0.08
+    axes = Axes(
+        x, f"{target}, {unit}", (min(xs) - margin, max(xs) + margin), (low - air, high + air)
+    )
+    # Level beyond the ends, as the rules read it.
+    line = [(min(xs) - margin, ys[0]), *value, (max(xs) + margin, ys[-1])]
+    return Plot(parameter.says, "", curve(name, parameter.says, says, axes, [line]))
