@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from service.advice.balance.cost import Array
 
-Ints = NDArray[np.int64] | NDArray[np.int16]
+Ints = NDArray[np.int64]
+Shorts = NDArray[np.int16]
 
 EXACT = 2000
 """Up to this many part-seatings all are kept; beyond it only ``SPREAD``."""
@@ -51,12 +52,14 @@ def seatings(
     driver: int | None,
     bow_seats: NDArray[np.bool_],
     tilt: Array,
+    most_moved: int | None = None,
 ) -> Seatings:
     """Every seating of ``sitters``, equals next to each other, on seats with ``places`` free.
 
-    There must be a place for everybody, ``driver`` is a seat that somebody
-    must take. ``tilt`` (seats, 2): lean and trim in half bands by 1 kg on each seat. Work is
-    bounded: for each person ``EXACT`` part-seatings times the number of seats at most.
+    There must be a place for everybody. ``driver`` is a seat that somebody must take. ``tilt``
+    (seats, 2): lean and trim in half bands by 1 kg on each seat. With ``most_moved`` only
+    seatings in which no more of them leave their seats. Work is bounded: for each person
+    ``EXACT`` part-seatings times the number of seats at most.
     """
     count = len(places)
     # The driver's seat comes first: so the first of some equals takes it or none of them does.
@@ -81,6 +84,8 @@ def seatings(
         allowed &= rest >= alike
         if first and number + alike == len(sitters):
             allowed[~driven, 1:] = False
+        if most_moved is not None and sitter.home >= 0:
+            allowed &= (moved[:, None] < most_moved) | (order == sitter.home)
         row, seat = np.nonzero(allowed)
         free = free[row]
         free[np.arange(len(row)), seat] -= 1
@@ -101,11 +106,33 @@ def seatings(
     rows = np.arange(len(chosen))
     for number, sitter in enumerate(sitters):
         mass[rows, chosen[:, number]] += sitter.mass
-    return Seatings(chosen, mass, moved, bow, complete)
+    wide = np.int64
+    return Seatings(chosen.astype(wide), mass, moved.astype(wide), bow.astype(wide), complete)
+
+
+def with_few_moved(
+    sitters: Sequence[Sitter],
+    places: Sequence[int],
+    driver: int | None,
+    bow_seats: NDArray[np.bool_],
+    tilt: Array,
+) -> Seatings:
+    """:func:`seatings`, and where those are not all, also those in which one or two move."""
+    every = seatings(sitters, places, driver, bow_seats, tilt)
+    if every.complete or all(sitter.home < 0 for sitter in sitters):
+        return every
+    few = seatings(sitters, places, driver, bow_seats, tilt, most_moved=2)
+    return Seatings(
+        np.concatenate((few.seat, every.seat)),
+        np.concatenate((few.mass, every.mass)),
+        np.concatenate((few.moved, every.moved)),
+        np.concatenate((few.bow, every.bow)),
+        complete=False,
+    )
 
 
 def _spread(
-    effect: Array, driven: NDArray[np.bool_], last: Ints, moved: Ints, bow: Ints, most: int
+    effect: Array, driven: NDArray[np.bool_], last: Ints, moved: Shorts, bow: Shorts, most: int
 ) -> Ints:
     """Indices of at most ``most`` rows: the best of each cell of the plane of lean and trim.
 
