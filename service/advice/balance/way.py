@@ -1,0 +1,236 @@
+"""An order of moves in which the boat holds its limits all the way.
+
+Every state on the way is put to the nonlinear equilibrium: after each person, half-way through
+and at the end of each pumping. Depth first and bounded; a set of moves that led nowhere is not
+tried again, since what has been done decides how the boat lies, not in which order.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from service.advice.balance.model import Limit
+from service.advice.situation import Cargo, Occupant
+from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+
+CHECKS = 400
+"""States looked at while searching, at most, for each way to split the pumping."""
+PARTS = (1, 2, 4, 8)
+"""In how many parts each pumping is tried."""
+SAME = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class OnTheWay:
+    """Limits that every state between must hold: freeboard and GM (m), lean (degrees)."""
+
+    least_freeboard: float
+    most_lean: float
+    least_gm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Occupants (indices) who go to a seat, or a tank from one percentage to another."""
+
+    who: tuple[int, ...] = ()
+    goal: int = -1
+    tank: int = -1
+    fill: float = 0.0
+    to_fill: float = 0.0
+
+
+State = tuple[tuple[Occupant, ...], tuple[float, ...]]
+
+
+@dataclass(slots=True)
+class Way:
+    """The boat on the way; attitudes are kept, since many orders pass the same states."""
+
+    cargo: Cargo
+    limits: OnTheWay
+    water: float
+    fuel_density: float
+    known: dict[tuple[object, ...], Attitude] = field(default_factory=dict)
+    checks: int = 0
+
+    def attitude(self, state: State) -> Attitude:
+        people, percents = state
+        # Who sits where matters by mass only.
+        places = Counter((p.mass, p.seat, p.x, p.y) for p in people)
+        key = (frozenset(places.items()), percents)
+        found = self.known.get(key)
+        if found is None:
+            self.checks += 1
+            weights = [
+                *fixed_weights(self.cargo, self.fuel_density),
+                *(person_weight(person, self.cargo) for person in people),
+                *tank_weights(self.cargo.boat, [p / 100.0 for p in percents], self.water),
+            ]
+            found = self.known[key] = lie(self.cargo.boat, weights, self.water)
+        return found
+
+    def broken(self, state: State) -> list[tuple[Limit, float]]:
+        """Limits that ``state`` breaks, and by how much."""
+        attitude, limits = self.attitude(state), self.limits
+        board, lean, gm = attitude.freeboard, attitude.lean, attitude.floating.gm
+        if not attitude.floats or board is None or lean is None or gm is None:
+            return [(Limit.FLOATS, 1.0)]
+        every = [
+            (Limit.FREEBOARD, limits.least_freeboard - board.least),
+            (Limit.MOST_LEAN, abs(lean) - limits.most_lean),
+            (Limit.GM, limits.least_gm - gm),
+        ]
+        return [(limit, off) for limit, off in every if off > SAME]
+
+    def margin(self, state: State) -> float:
+        """How far the state is from the nearest limit, as a part of that limit."""
+        attitude = self.attitude(state)
+        board, lean = attitude.freeboard, attitude.lean
+        if not attitude.floats or board is None or lean is None:
+            return -math.inf
+        return min(
+            (board.least - self.limits.least_freeboard) / (abs(self.limits.least_freeboard) + 0.1),
+            1.0 - abs(lean) / (self.limits.most_lean + 0.1),
+        )
+
+
+def whole(fill: float) -> float:
+    return round(100.0 * fill, 6)
+
+
+def relaxed(way: Way, start: State, end: State) -> OnTheWay:
+    """The limits, or what start and end have where that is worse."""
+    limits = way.limits
+    for state in (start, end):
+        attitude = way.attitude(state)
+        board, lean, gm = attitude.freeboard, attitude.lean, attitude.floating.gm
+        if board is not None and lean is not None and gm is not None:
+            limits = OnTheWay(
+                min(limits.least_freeboard, board.least),
+                max(limits.most_lean, abs(lean)),
+                min(limits.least_gm, gm),
+            )
+    return limits
+
+
+def moves_between(start: State, end: State, parts: int) -> list[Move]:
+    """People by where they come from and go to, then tanks, each in ``parts`` of whole percent."""
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for i, (before, after) in enumerate(zip(start[0], end[0], strict=True)):
+        if after.seat is not None and before.seat != after.seat:
+            origin = (before.seat is None, before.seat or 0, before.x or 0.0, before.y or 0.0)
+            groups.setdefault((*origin, after.seat, -before.mass), []).append(i)
+    moves = [Move(tuple(who), end[0][who[0]].seat or 0) for who in groups.values()]
+    for tank, (now, then) in enumerate(zip(start[1], end[1], strict=True)):
+        stops = [now, *(round(now + (then - now) * k / parts) for k in range(1, parts)), then]
+        moves += [Move(tank=tank, fill=a, to_fill=b) for a, b in pairwise(stops) if a != b]
+    return moves
+
+
+def passed(state: State, move: Move) -> list[State]:
+    """The states of one move, its end last."""
+    people, percents = state
+    if move.tank < 0:
+        states: list[State] = []
+        for i in move.who:
+            seated = replace(people[i], seat=move.goal, x=None, y=None)
+            people = (*people[:i], seated, *people[i + 1 :])
+            states.append((people, percents))
+        return states
+    middle = (move.fill + move.to_fill) / 2.0
+    return [
+        (people, (*percents[: move.tank], percent, *percents[move.tank + 1 :]))
+        for percent in (middle, move.to_fill)
+    ]
+
+
+def _open(moves: Sequence[Move], done: int) -> list[int]:
+    """Indices of moves that can come next: of each tank the first part that is not done."""
+    found, tanks = [], set[int]()
+    for i, move in enumerate(moves):
+        if done >> i & 1 or (move.tank >= 0 and move.tank in tanks):
+            continue
+        if move.tank >= 0:
+            tanks.add(move.tank)
+        found.append(i)
+    return found
+
+
+def safe_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move] | None:
+    """An order of ``moves`` in which every state holds the limits; depth first, the best first.
+
+    What has been done decides how the boat lies, so a set of moves that led nowhere is not tried
+    again.
+    """
+    everything = (1 << len(moves)) - 1
+    dead: set[int] = set()
+    path: list[int] = []
+    states = [start]
+    choices = [_ranked(way, start, moves, 0)]
+    done = 0
+    while done != everything:
+        if way.checks > CHECKS:
+            return None
+        while choices[-1] and (done | 1 << choices[-1][-1]) in dead:
+            choices[-1].pop()
+        if not choices[-1]:
+            dead.add(done)
+            if not path:
+                return None
+            choices.pop()
+            states.pop()
+            done &= ~(1 << path.pop())
+            continue
+        i = choices[-1].pop()
+        path.append(i)
+        done |= 1 << i
+        states.append(passed(states[-1], moves[i])[-1])
+        choices.append(_ranked(way, states[-1], moves, done))
+    return [moves[i] for i in path]
+
+
+def _ranked(way: Way, state: State, moves: Sequence[Move], done: int) -> list[int]:
+    """Moves that hold the limits; last comes the one to try first.
+
+    People before pumps, water out before water in, then what leaves most to the limits.
+    """
+    found = []
+    for i in _open(moves, done):
+        between = passed(state, moves[i])
+        if any(way.broken(there) for there in between):
+            continue
+        move = moves[i]
+        kind = 2 if move.tank < 0 else 1 if move.to_fill < move.fill else 0
+        found.append((kind, round(way.margin(between[-1]), 9), -i))
+    return [-number for _, _, number in sorted(found)]
+
+
+def least_bad_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move]:
+    """Always the move whose worst state is least bad."""
+    order: list[Move] = []
+    state, done = start, 0
+    while len(order) < len(moves):
+        ways = [
+            (round(min(way.margin(there) for there in passed(state, moves[i])), 9), -i)
+            for i in _open(moves, done)
+        ]
+        i = -max(ways)[1]
+        order.append(moves[i])
+        state, done = passed(state, moves[i])[-1], done | 1 << i
+    return order
+
+
+def joined(order: Sequence[Move]) -> list[Move]:
+    """Parts of one tank that came to follow each other are one pumping again."""
+    joined: list[Move] = []
+    for move in order:
+        if joined and move.tank >= 0 and joined[-1].tank == move.tank:
+            joined[-1] = replace(joined[-1], to_fill=move.to_fill)
+        else:
+            joined.append(move)
+    return joined

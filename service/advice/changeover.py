@@ -1,0 +1,215 @@
+"""From how the boat lies now to the plan: who moves and what is pumped, in a safe order.
+
+Every state on the way is put to the nonlinear equilibrium: after each person, half-way through
+and at the end of each pumping. The order is searched for; pumping is split in parts, which may
+then alternate from side to side, only where no order of whole steps holds the limits.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from service.advice.balance.way import (
+    PARTS,
+    Move,
+    OnTheWay,
+    State,
+    Way,
+    joined,
+    least_bad_order,
+    moves_between,
+    passed,
+    relaxed,
+    safe_order,
+    whole,
+)
+from service.advice.loading_plan import Limit, Plan
+from service.advice.situation import Cargo
+
+__all__ = ["Break", "Changeover", "Lying", "OnTheWay", "Step", "changeover"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """How the boat lies after a step: lean and trim (degrees), least freeboard and GM (m)."""
+
+    floats: bool
+    lean: float | None
+    trim: float | None
+    least_freeboard: float | None
+    gm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do, and how the boat lies after it.
+
+    People: ``people`` of them (``mass`` kg each) go from the seat ``origin`` (``None``: they had
+    no place) to the seat ``goal``. Pumping: ``tank`` from ``fill`` to ``to_fill`` (fractions),
+    ``volume`` m³ in, or out where negative, in ``seconds`` (``None``: the pump's rate is
+    unknown). Seats and tanks are indices. Pump steps of the same ``batch`` may run at once.
+    """
+
+    after: Lying
+    people: int = 0
+    mass: float = 0.0
+    origin: int | None = None
+    goal: int | None = None
+    tank: int | None = None
+    fill: float = 0.0
+    to_fill: float = 0.0
+    volume: float = 0.0
+    seconds: float | None = None
+    batch: int = 0
+
+    @property
+    def pumps(self) -> bool:
+        return self.tank is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A state that breaks a limit: before the first step (0) or in step ``step``; by how much.
+
+    ``off`` in m for freeboard and GM, degrees for the lean, 1 where the boat does not float.
+    """
+
+    step: int
+    limit: Limit
+    off: float
+
+
+@dataclass(frozen=True, slots=True)
+class Changeover:
+    """The steps in order. ``breaks`` is empty where every state on the way holds the limits.
+
+    ``in_sequence`` and ``at_once`` (s): pumping time one tank after the other, and with the pumps
+    of a batch running together; ``None`` where a rate is unknown (``unknown_rates``: the tanks).
+    """
+
+    steps: tuple[Step, ...]
+    breaks: tuple[Break, ...]
+    in_sequence: float | None
+    at_once: float | None
+    unknown_rates: tuple[int, ...]
+
+
+def changeover(
+    cargo: Cargo, plan: Plan, limits: OnTheWay, water: float, fuel_density: float
+) -> Changeover:
+    """From ``cargo`` as it is now to ``plan`` without a state on the way that breaks ``limits``.
+
+    Where the boat breaks a limit already, or the plan does, states on the way may be as bad as
+    the worse of the two but not worse; where no order was found even so, the order is the one
+    taken greedily. Either way ``breaks`` lists the states. Bounded and deterministic.
+    """
+    way = Way(cargo, limits, water, fuel_density)
+    start: State = (cargo.people, tuple(whole(fill) for fill in cargo.fills))
+    end: State = (plan.people, tuple(whole(fill) for fill in plan.fills))
+    allowed = Way(cargo, relaxed(way, start, end), water, fuel_density, way.known)
+    order: list[Move] | None = None
+    for parts in PARTS:
+        allowed.checks = 0
+        order = safe_order(allowed, start, moves_between(start, end, parts))
+        if order is not None:
+            break
+    if order is None:
+        order = least_bad_order(allowed, start, moves_between(start, end, PARTS[-1]))
+    return _told(way, start, joined(order))
+
+
+def _told(way: Way, start: State, order: Sequence[Move]) -> Changeover:
+    """Steps with volumes, times, batches, and every state that breaks a limit."""
+    steps: list[Step] = []
+    breaks = [Break(0, limit, off) for limit, off in way.broken(start)]
+    state, batch, together = start, 0, list[tuple[Move, float | None]]()
+    batch_start = start
+    for number, move in enumerate(order, 1):
+        between = passed(state, move)
+        worst: dict[Limit, float] = {}
+        for there in between:
+            for limit, off in way.broken(there):
+                worst[limit] = max(off, worst.get(limit, 0.0))
+        breaks += [Break(number, limit, off) for limit, off in worst.items()]
+        seconds = _seconds(way.cargo, move) if move.tank >= 0 else None
+        fits = move.tank >= 0 and bool(together) and move.tank not in {m.tank for m, _ in together}
+        if not fits or not _at_once(way, batch_start, [*together, (move, seconds)]):
+            batch, together, batch_start = batch + 1, [], state
+        if move.tank >= 0:
+            together.append((move, seconds))
+        steps.append(_step(way, between, move, state, seconds, batch))
+        state = between[-1]
+    unknown = sorted({s.tank for s in steps if s.tank is not None and s.seconds is None})
+    times: dict[int, list[float]] = {}
+    for step in steps:
+        if step.pumps:
+            times.setdefault(step.batch, []).append(step.seconds or 0.0)
+    return Changeover(
+        steps=tuple(steps),
+        breaks=tuple(breaks),
+        in_sequence=None if unknown else math.fsum(math.fsum(t) for t in times.values()),
+        at_once=None if unknown else math.fsum(max(t) for t in times.values()),
+        unknown_rates=tuple(unknown),
+    )
+
+
+def _step(
+    way: Way,
+    between: Sequence[State],
+    move: Move,
+    before: State,
+    seconds: float | None,
+    batch: int,
+) -> Step:
+    attitude = way.attitude(between[-1])
+    board = attitude.freeboard
+    after = Lying(
+        attitude.floats,
+        attitude.lean,
+        attitude.trim,
+        None if board is None else board.least,
+        attitude.floating.gm,
+    )
+    if move.tank < 0:
+        first = before[0][move.who[0]]
+        return Step(
+            after, len(move.who), first.mass, origin=first.seat, goal=move.goal, batch=batch
+        )
+    volume = way.cargo.boat.tanks[move.tank].capacity * (move.to_fill - move.fill) / 100.0
+    return Step(
+        after,
+        tank=move.tank,
+        fill=move.fill / 100.0,
+        to_fill=move.to_fill / 100.0,
+        volume=volume,
+        seconds=seconds,
+        batch=batch,
+    )
+
+
+def _seconds(cargo: Cargo, move: Move) -> float | None:
+    tank = cargo.boat.tanks[move.tank]
+    rate = tank.fill_rate if move.to_fill > move.fill else tank.drain_rate
+    if not rate:
+        return None
+    return abs(move.to_fill - move.fill) / 100.0 * tank.capacity / rate
+
+
+def _at_once(way: Way, start: State, together: Sequence[tuple[Move, float | None]]) -> bool:
+    """Whether these pumps may run together: at each end of one and half-way between the ends."""
+    known = [seconds for _, seconds in together if seconds is not None]
+    if len(known) < len(together):
+        return False
+    ends = sorted({0.0, *known})
+    moments = [*ends, *((a + b) / 2.0 for a, b in pairwise(ends))]
+    for moment in moments:
+        percents = list(start[1])
+        for move, seconds in together:
+            part = min(moment / (seconds or 1.0), 1.0)
+            percents[move.tank] = move.fill + (move.to_fill - move.fill) * part
+        if way.broken((start[0], tuple(percents))):
+            return False
+    return True
