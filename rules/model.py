@@ -187,6 +187,24 @@ class Watch:
     lever: str
 
 
+class Turn(StrEnum):
+    """How soon a move is tried against what is seen, and what speaks for or against it."""
+
+    FIRST = "first"
+    SECOND = "second"
+    THIRD = "third"
+    KNOWN = "known"
+    DOUBTED = "doubted"
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A move on the water that a rule proposes, such as ``faster``, and its turn."""
+
+    move: str
+    turn: Turn
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One piece of trade practice, with the reason a coach would give."""
@@ -206,6 +224,8 @@ class Rule:
     verdict: Verdict | None = None
     cautions: tuple[Caution, ...] = ()
     watch: tuple[Watch, ...] = ()
+    proposals: tuple[Proposal, ...] = ()
+    asks: str = ""
 
     @property
     def facts(self) -> tuple[Field, ...]:

@@ -29,10 +29,12 @@ from rules.model import (
     Found,
     Operator,
     Parameter,
+    Proposal,
     Rule,
     Severity,
     Stage,
     Target,
+    Turn,
     Verdict,
     Watch,
 )
@@ -47,7 +49,9 @@ _PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+)\.([a-z_]+)\}")
 _RULE_KEYS = {
     "id", "title", "stage", "when", "base", "add", "at_least", "at_most", "finds", "side",
     "verdict", "caution", "cautions", "watch", "because", "source", "confidence", "other_view",
+    "propose", "asks",
 }  # fmt: skip
+_FACT_KEYS = {"type", "quantity", "unit", "range", "optional", "says"}
 _PARAMETER_KEYS = {"says", "unit", "value", "source", "confidence", "change"}
 
 
@@ -65,6 +69,11 @@ def read_fields(document: Mapping[str, Any]) -> dict[str, dict[str, Field]]:
     for kind, entries in document.items():
         fields[kind] = {}
         for name, raw in entries.items():
+            surplus = set(raw) - _FACT_KEYS
+            if surplus or not {"type", "says"} <= set(raw):
+                raise RuleError(f"{kind}.{name}: wants type and says; not {sorted(surplus)}")
+            if (raw["type"] == "number") != ("range" in raw):
+                raise RuleError(f"{kind}.{name}: a number has a range, a word has none")
             words = () if raw["type"] == "number" else tuple(raw["type"])
             if not all(isinstance(word, str) for word in words):
                 raise RuleError(f"{kind}.{name}: quote yes and no")
@@ -139,6 +148,10 @@ def read_rule(
             verdict=Verdict(raw["verdict"]) if "verdict" in raw else None,
             cautions=tuple(_caution(entry, fields, parameters) for entry in cautions),
             watch=tuple(_watch(entry, fields, parameters) for entry in _several(raw.get("watch"))),
+            proposals=tuple(
+                Proposal(move, Turn(turn)) for turn, move in raw.get("propose", {}).items()
+            ),
+            asks=raw.get("asks", "").strip(),
         )
     except KeyError as error:
         raise RuleError(f"{rule_id}: {error.args[0]} is missing") from None
@@ -253,6 +266,8 @@ def _watch(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> Wa
 
 def _check_names(text: str, fields: Fields, parameters: Parameters) -> None:
     """The facts ``{kind.field}`` and parameters ``{$topic.name}`` that a text names exist."""
+    if set("{}") & set(_PLACEHOLDER.sub("", text)):
+        raise RuleError(f"cannot read a placeholder in {text!r}")
     for dollar, kind, name in _PLACEHOLDER.findall(text):
         if dollar:
             _parameter(f"{kind}.{name}", parameters).number()
