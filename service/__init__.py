@@ -18,11 +18,16 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
         auth,
         blueprints,
         body,
+        budget,
         commands,
         errors,
+        limits,
+        logs,
+        metrics,
         openapi,
         pages,
         stored,
+        tracing,
     )
 
     app = Flask(__name__, static_folder=None)
@@ -32,8 +37,15 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
     app.config.from_prefixed_env("WAVESETUP")
     app.config.from_mapping(config or {})
 
+    # In this order they see a request; an answer passes them the other way round.
+    tracing.init_app(app)
+    metrics.init_app(app)
+    logs.init_app(app)
+    budget.init_app(app)
+    limits.for_addresses(app)
     store = stored.init_app(app)
     auth.init_app(app)
+    limits.for_keys(app)
     accept.init_app(app)
     errors.init_app(app)
     commands.init_app(app)

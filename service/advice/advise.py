@@ -111,4 +111,5 @@ def _answer(case: Case, plan: Plan) -> Advice:
         sensitivities=tuple(sensitivities(case, plan)),
         assumed=tuple(case.gaps.assumed),
         base=case.base,
+        rounds=plan.rounds,
     )

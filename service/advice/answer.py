@@ -55,10 +55,11 @@ class AtRest:
     """How the boat lies; angles in radians in the axes of the boat, lengths in m.
 
     ``loading`` is the mass with its centre of gravity, in the same axes; ``density`` (kg/m³) that
-    of the water.
+    of the water. ``iterations``: evaluations of the hull that it took.
     """
 
     status: Status
+    iterations: int
     loading: Loading
     density: float
     displacement: float
@@ -99,7 +100,7 @@ class Warned:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """The whole answer with everything that explains it."""
+    """The whole answer with everything that explains it, and the rounds that the solver took."""
 
     boat: Boat
     rider: FilledRider
@@ -117,3 +118,4 @@ class Advice:
     sensitivities: tuple[Sensitivity, ...]
     assumed: tuple[Assumption, ...]
     base: RuleBase
+    rounds: int

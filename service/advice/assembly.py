@@ -130,6 +130,7 @@ def at_rest_of(boat: Boat, side: Side, attitude: Attitude, density: float) -> At
         amidships = floating.sinkage - math.sin(floating.trim) * middle
     return AtRest(
         status=floating.status,
+        iterations=floating.iterations,
         loading=replace(attitude.loading, y=sign * attitude.loading.y + 0.0),
         density=density,
         displacement=attitude.loading.mass,

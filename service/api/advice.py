@@ -16,7 +16,7 @@ from schemas.units import System
 from service.advice.advise import advise
 from service.advice.answer import Advice
 from service.advice.requests import AdviceRequest
-from service.api import accept
+from service.api import accept, metrics
 from service.api.accept import HTML, JSON, PNG, SVG, TEXT, media_type, offers
 from service.api.body import Blueprint
 from service.boats.fleet import Boats
@@ -52,6 +52,7 @@ def blueprint(boats: Boats) -> Blueprint:
     def advice(asked: Asked[AdviceRequest]) -> Response:
         """Crew, ballast and rider in, an explained set-up for this rider out. Stores nothing."""
         found = advise(asked.request, rules.load())
+        metrics.advised(found)
         answer = present(found, asked.system)
         response = Response(_written(found, answer, asked.system), mimetype=media_type())
         response.headers["Rule-Set"] = f"{answer['rule_set']['version']}; {found.base.hash}"

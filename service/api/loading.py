@@ -11,6 +11,7 @@ from schemas.request import Asked
 from schemas.shapes import LoadingAnswerSchema
 from service.advice.loading import check_loading
 from service.advice.requests import LoadingRequest
+from service.api import metrics
 from service.api.body import Blueprint
 from service.boats.fleet import Boats
 
@@ -25,6 +26,7 @@ def blueprint(boats: Boats) -> Blueprint:
     def loading(asked: Asked[LoadingRequest]) -> Response:
         """Weights in; floating position, stability, freeboards and limits out."""
         check = check_loading(asked.request, rules.load())
+        metrics.told(check.verdict, check.firings)
         return jsonify(present(check, asked.system))
 
     return resource

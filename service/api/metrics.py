@@ -1,0 +1,99 @@
+"""``GET /metrics`` for Prometheus: what is asked, how long it takes, what the rules and solvers do.
+
+The use cases know nothing of this; the views tell what came out. With several processes the
+figures of all of them are added up, where ``PROMETHEUS_MULTIPROC_DIR`` is set before the start,
+as ``deploy/gunicorn.conf.py`` does.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterable
+from functools import cache
+
+from flask import Flask, Response, g, request
+from prometheus_client import CONTENT_TYPE_LATEST, REGISTRY, CollectorRegistry, generate_latest
+from prometheus_client.metrics import Counter, Histogram
+from prometheus_client.multiprocess import MultiProcessCollector
+
+from rules.model import Firing, Verdict
+from service.advice.answer import Advice
+from service.api.accept import TEXT, offers
+from service.api.body import Blueprint
+
+_METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
+
+_SECONDS = Histogram(
+    "wavesetup_request_seconds",
+    "Time to answer, by the route's pattern; the count is the number of requests.",
+    ["method", "route", "status"],
+    buckets=(0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0),
+)
+_VERDICTS = Counter("wavesetup_verdicts", "Answers by their verdict.", ["route", "verdict"])
+_FIRINGS = Counter("wavesetup_rule_firings", "How often each rule fired.", ["rule"])
+_ROUNDS = Histogram(
+    "wavesetup_solver_rounds",
+    "Rounds of linearise, search and confirm for one loading plan.",
+    buckets=(1, 2, 3, 4, 6, 9, 15),
+)
+_ITERATIONS = Histogram(
+    "wavesetup_equilibrium_iterations",
+    "Evaluations of the hull for the attitude that was advised.",
+    buckets=(3, 4, 5, 6, 8, 12, 25, 50, 100),
+)
+
+
+@cache
+def _rule(rule_id: str) -> Counter:
+    return _FIRINGS.labels(rule_id)
+
+
+def told(verdict: Verdict, firings: Iterable[Firing]) -> None:
+    """A view tells what it answers."""
+    _VERDICTS.labels(_route(), verdict.value).inc()
+    for firing in firings:
+        _rule(firing.rule.id).inc()
+
+
+def advised(found: Advice) -> None:
+    """A view tells the advice it answers."""
+    told(found.verdict, found.firings)
+    _ROUNDS.observe(found.rounds)
+    _ITERATIONS.observe(found.at_rest.iterations)
+
+
+def _route() -> str:
+    """The pattern, not the address: no ids in metrics, and a bounded number of series."""
+    return "none" if request.url_rule is None else request.url_rule.rule
+
+
+def _begin() -> None:
+    g.begun = time.perf_counter()
+
+
+def _end(response: Response) -> Response:
+    method = request.method if request.method in _METHODS else "other"
+    taken = time.perf_counter() - g.begun
+    _SECONDS.labels(method, _route(), response.status_code).observe(taken)
+    return response
+
+
+blueprint = Blueprint("metrics", __name__, description="Operations.")
+
+
+@blueprint.route("/metrics")
+@blueprint.response(200, {"type": "string"}, content_type=TEXT)
+@offers(TEXT)
+def metrics() -> Response:
+    """Figures of all processes in Prometheus' text format."""
+    registry = REGISTRY
+    if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
+        registry = CollectorRegistry()
+        MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
+    return Response(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)
+
+
+def init_app(app: Flask) -> None:
+    app.before_request(_begin)
+    app.after_request(_end)
