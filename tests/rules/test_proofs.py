@@ -41,39 +41,12 @@ RANGES = {
 }
 """Speed 16 to 19.3 km/h, centre plate normally 20 to 80 %: common practice."""
 
-NAMES = set(
-    [
-        "Army",
-        "Blais",
-        "CDC",
-        "CFR",
-        "Coast",
-        "Corps",
-        "DNR",
-        "EM",
-        "Engineers",
-        "Fisheries",
-        "Froude",
-        "GPS",
-        "Girod",
-        "Goudey",
-        "Guard",
-        "II",
-        "Mercier-Blais",
-        "Michigan",
-        "Minnesota",
-        "NIOSH",
-        "Prairie",
-        "Project",
-        "Quebec",
-        "Report",
-        "SAFL",
-        "TEOS-10",
-        "US",
-        "University",
-        "Vermont",
-    ]
-)
+NAMES = {
+    "Army", "Blais", "CDC", "CFR", "Coast", "Corps", "DNR", "EM", "Engineers", "Fisheries",
+    "Froude", "GPS", "Girod", "Goudey", "Guard", "II", "Mercier-Blais", "Michigan",
+    "Minnesota", "NIOSH", "Prairie", "Project", "Quebec", "Report", "SAFL", "TEOS-10", "US",
+    "University", "Vermont",
+}  # fmt: skip
 """Sources, places and standards that the rules may name; anything else might be a brand."""
 
 PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+\.[a-z_]+)\}")
