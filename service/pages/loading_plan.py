@@ -19,7 +19,7 @@ from service.pages import labels, svg
 from service.pages import texts as t
 from service.pages.scene import Attitude, Move, Place, Scene, Water
 from service.pages.svg import HAIR, HULL, INK, PALE_WATER, PAPER, QUIET, SURF, WATER, Point
-from service.pages.words import attitude_words, counted, describe
+from service.pages.words import attitude_words, counted, describe, height
 
 WIDTH = 400.0
 LEFT, RIGHT = 58.0, 386.0
@@ -62,13 +62,15 @@ class _Plan:
         return LEFT + (metres - self.start) * self.scale
 
     def _length(self, metres: float) -> str:
-        return shown(metres, Dimension.LENGTH, self.system, 2)
+        return height(metres, self.system)
 
     def _head(self) -> float:
         name = self.scene.boat.name
         svg.text(self.root, 14, 20, name if len(name) <= 40 else name[:39] + "…", 15,
                  font_weight="700")  # fmt: skip
-        svg.text(self.root, 14, 35, t.PLAN_HEAD, 11, fill=QUIET)
+        head = t.PLAN_HEAD if self.scene.usable else t.PLAN_HEAD_NOT
+        svg.text(self.root, 14, 35, head, 11, fill=QUIET if self.scene.usable else INK,
+                 font_weight="400" if self.scene.usable else "700")  # fmt: skip
         self._gravity(self.root, 170, 31)
         svg.text(self.root, 181, 35, t.PLAN_GRAVITY, 10.5, fill=QUIET)
         self._scale_bar()

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rules.model import Verdict
 from service.advice.answer import Advice, AtRest, Seating
 from service.boats.model import Boat, Side
 
@@ -83,11 +84,12 @@ class Attitude:
 class Scene:
     """One boat as advised. ``attitude`` is ``None`` where it does not come to rest.
 
-    ``plates``: name, ``y`` (m), chord and span (m), travel as a fraction, ``None`` not fitted.
+    ``usable`` is whether anybody may go like this. ``plates``: name, ``y`` (m), chord and span (m), travel as a fraction, ``None`` not fitted.
     """
 
     boat: Boat
     surf_side: Side | None
+    usable: bool
     at_rest: AtRest
     attitude: Attitude | None
     water: tuple[Water, ...]
@@ -123,6 +125,7 @@ def scene_of(advice: Advice) -> Scene:
     return Scene(
         boat=boat,
         surf_side=setup.surf_side,
+        usable=advice.verdict is not Verdict.DO_NOT_GO,
         at_rest=advice.at_rest,
         attitude=attitude_of(advice.at_rest),
         water=water,

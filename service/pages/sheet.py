@@ -10,9 +10,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from schemas.units import System
-from schemas.written import figure, plain, quantity
+from schemas.units import Dimension, System
+from schemas.written import figure, plain, quantity, shown
 from service.advice.answer import Advice
+from service.advice.situation import Assumption
 from service.pages import texts as t
 from service.pages import words
 from service.pages.charts import signed, waterfall
@@ -76,15 +77,25 @@ def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
         "notes": [caution for caution in cautions if caution["severity"] == "note"],
         "speed": figure(setup["speed"], units["speed"], 1),
         "plates": [(t.ACCOUNT_NAMES[f"plates.{n}"], _plate(v)) for n, v in setup["plates"].items()],
-        "lies": _lies(rest, units),
+        "lies": _lies(advice, rest, system),
         "picture": loading_plan(scene_of(advice), system),
         "sums": [_sum(name, account) for name, account in answer["accounts"].items()],
         "wake": wake(advice, system),
         "plots": plots(advice, system),
         "reasons": [_reason(reason, advice, system) for reason in answer["reasons"]],
         "steps_more": [_sensitivity(row, units) for row in answer["sensitivities"]],
+        "assumed": [_assumed(gap, system) for gap in advice.assumed],
         "foot": t.FOOT.format(**answer["rule_set"]),
     }
+
+
+def _assumed(gap: Assumption, system: System) -> tuple[str, str, str]:
+    """Where a default was used, its value with its unit, and where it comes from."""
+    if isinstance(gap.value, str):
+        return gap.pointer, gap.value, gap.source
+    if gap.dimension:
+        return gap.pointer, shown(gap.value, Dimension(gap.dimension), system, 1), gap.source
+    return gap.pointer, plain(gap.value, 1), gap.source
 
 
 def _rider(answer: Answer) -> str:
@@ -105,18 +116,14 @@ def _plate(travel: float | None) -> str:
     return t.PLATE_UP if travel == 0 else f"{figure(travel, '%', 0)} {t.DOWN}"
 
 
-def _lies(rest: Answer, units: Answer) -> list[str]:
+def _lies(advice: Advice, rest: Answer, system: System) -> list[str]:
     """How the boat lies; the numbers are those of the picture."""
-    if rest["heel"] is None or rest["freeboard"] is None:
+    board = advice.at_rest.freeboard
+    if rest["heel"] is None or board is None:
         return [t.STATES[rest["status"]]]
     state = [] if rest["status"] == "floats" else [t.STATES[rest["status"]]]
-    least = figure(rest["freeboard"]["least"], units["length"], 2)
-    return [
-        *state,
-        words.lean(rest["heel"]),
-        words.bow(rest["trim"]),
-        f"{t.PLAN_LEAST.lower()} {least}",
-    ]
+    least = f"{t.PLAN_LEAST.lower()} {words.height(board.least, system)}"
+    return [*state, words.lean(rest["heel"]), words.bow(rest["trim"]), least]
 
 
 def _sum(name: str, account: Answer) -> Sum:
@@ -128,7 +135,7 @@ def _sum(name: str, account: Answer) -> Sum:
     picture = ""
     if len(steps) > 1:
         picture = waterfall(ids, title, [(line["change"], "") for line in account["lines"]])
-    return Sum(title, figure(account["value"], unit, 2), steps, picture)
+    return Sum(title, figure(account["value"], unit, 2).replace("-", "−"), steps, picture)
 
 
 def _steps(account: Answer) -> Iterator[Step]:
@@ -137,7 +144,7 @@ def _steps(account: Answer) -> Iterator[Step]:
         rounding = line["kind"] == "rounding" or line["rule"] == "rounding"
         yield Step(
             sign="" if number == 0 else "+" if change >= 0 else "−",
-            size=plain(abs(change), 2) if number else signed(change),
+            size=plain(abs(change) if number else change, 2).replace("-", "−"),
             words=t.ROUNDED if rounding else line["rule"].rpartition(".")[2].replace("_", " "),
             label=line["label"],
             rule="" if rounding else line["rule"],
@@ -152,8 +159,8 @@ def _reason(reason: Answer, advice: Advice, system: System) -> dict[str, Any]:
         kind, _, name = path.partition(".")
         field, value = fields[kind][name], advice.facts[kind][name]
         if value is not None:
-            shown = value if isinstance(value, str) else quantity(value, field.unit, system)
-            facts.append((field.says, shown.replace("_", " ")))
+            told = value if isinstance(value, str) else quantity(value, field.unit, system)
+            facts.append((field.says, told.replace("_", " ")))
     return {
         **reason,
         "sure": t.CONFIDENCES[reason["confidence"]],

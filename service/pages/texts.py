@@ -26,7 +26,7 @@ CONFIDENCES = {
     "contested": "contested: people who know disagree",
 }
 SIDES = {"port": "port", "starboard": "starboard"}
-STANCES = {"regular": "left foot forward (regular)", "goofy": "right foot forward (goofy)"}
+STANCES = {"regular": "regular, left foot first", "goofy": "goofy, right foot first"}
 BOARDS = {"skim": "skim-style board", "surf": "surf-style board"}
 LEVELS = {
     "first_time": "first time",
@@ -50,12 +50,14 @@ WATER_KINDS = {"fresh": "fresh", "salt": "salt"}
 UPRIGHT = "upright"
 LEAN = "{size}° to {side}"
 LEVEL_TRIM = "level fore and aft"
+UNDER = "{length} under"
 BOW_UP = "{size}° bow up"
 BOW_DOWN = "{size}° bow down"
 
 # The loading plan
 PLAN_TITLE = "Loading plan of {boat}"
 PLAN_HEAD = "as advised, lying still"
+PLAN_HEAD_NOT = "do not go: not to be used"
 PLAN_TO_SCALE = "1 : {ratio} of the width"
 PLAN_WATER = "Water"
 PLAN_WATER_KEY = "hatched: advised · dashed: now"
@@ -102,6 +104,7 @@ STANCE_NOT_TOLD = "stance not told"
 CAUTIONS = "Before anything else"
 MORE_NOTES = "Also"
 SETTINGS = "Set"
+SETTINGS_NOT = "Not to be used. This is only what the rules and the calculation came to."
 SPEED = "Speed"
 BY_GPS = "by GPS"
 PLATES = "Plates"
@@ -146,6 +149,7 @@ REASON_OPEN = "The rule itself"
 REASON_EFFECT = "Effect"
 CURVES = "Curves"
 SENSITIVITIES = "One step more"
+SENSITIVITIES_SAY = "What one more person or 10 % more water or plate would do"
 SENSITIVITY_CHANGE = "change"
 SENSITIVITY_WHERE = "where"
 SENSITIVITY_HEEL = "heel"
@@ -185,10 +189,10 @@ WAKE_MET = "met"
 WAKE_NOT_MET = "not met"
 WAKE_UNKNOWN = "unknown"
 WAKE_USES = {
-    "do_not_go": "used: nearer means do not go",
-    "go_with_care": "used: less means go with care",
-    "caution": "quoted in a caution, decides nothing",
-    "": "quoted only",
+    "do_not_go": "used: less is do not go",
+    "go_with_care": "used: less is go with care",
+    "caution": "quoted in a caution only",
+    "": "quoted here only",
 }
 WAKE_LOCAL = "local value"
 WAKE_DIFFER = (

@@ -33,6 +33,13 @@ def attitude_words(heel: float, trim: float) -> tuple[str, str]:
     return lean(heel), bow(trim)
 
 
+def height(metres: float, system: System) -> str:
+    """A height above the water; what is under it is said to be, never shown by a sign."""
+    if metres < 0:
+        return t.UNDER.format(length=shown(-metres, Dimension.LENGTH, system, 2))
+    return shown(metres, Dimension.LENGTH, system, 2)
+
+
 def describe(scene: Scene, system: System) -> str:
     """The loading plan in sentences, for those who do not see it."""
     wave = ""
@@ -75,7 +82,7 @@ def _attitude(scene: Scene, system: System) -> str:
     if attitude is None or board is None:
         return t.STATES[rest.status.value]
     heights = {
-        side: shown(getattr(board, side), Dimension.LENGTH, system, 2)
+        side: height(getattr(board, side), system)
         for side in ("bow", "stern", "port", "starboard", "least")
     }
     state = [] if rest.status.value == "floats" else [t.STATES[rest.status.value]]
