@@ -7,6 +7,7 @@ is solved here by Newton's method for thousands of loadings in one array. No lin
 from __future__ import annotations
 
 import itertools
+import math
 from collections import Counter
 from dataclasses import dataclass, replace
 
@@ -67,11 +68,14 @@ def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
     return list(found.values())
 
 
-def best_on_grid(cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf) -> Found | None:
+def best_on_grid(
+    cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf, most: int | None = None
+) -> Found | None:
     """The cheapest of all seatings and all fills in steps of ``step`` percent, and the asked ones.
 
     With ``below`` only loadings whose cost without lean and trim is less are looked at: enough to
-    know whether anything is better than an answer of that cost.
+    know whether anything is better than an answer of that cost. Of more than ``most`` loadings
+    only every second, third, … seating is looked at.
     """
     task = Task.of(cargo, wanted, WATER, FUEL)
     levels = [
@@ -92,9 +96,12 @@ def best_on_grid(cargo: Cargo, wanted: Wanted, step: float, below: float = np.in
     )
     best: Found | None = None
     tried = 0
-    for people in seatings(cargo):
+    every = seatings(cargo)
+    stride = 1 if most is None else math.ceil(len(every) * len(grid) / most)
+    for people in every[::stride]:
         of_people = sum(
-            MOVE * (before.placed and before != after) + BOW * bool(task.bow_seats[after.seat or 0])
+            MOVE * (before.placed and before != after)
+            + BOW * (after.seat is not None and bool(task.bow_seats[after.seat]))
             for before, after in zip(cargo.people, people, strict=True)
         )
         cheap = of_tanks + of_people
