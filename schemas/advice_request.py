@@ -6,11 +6,12 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, validate, validates_schema
 
-from schemas.fields import Choice, Quantity
+from schemas.fields import Choice, Either, Quantity
 from schemas.record import RecordSchema
-from schemas.request import LoadedBoatSchema
+from schemas.request import KnownRider, LoadedBoatSchema, Riders
 from schemas.units import Dimension
 from service.advice.requests import AdviceRequest, Board, Level, Rider, Stance, Wish
+from service.boats.fleet import Boats
 from service.boats.model import Side
 
 
@@ -56,7 +57,16 @@ class AdviceRequestSchema(LoadedBoatSchema):
 
     record = AdviceRequest
 
-    rider = fields.Nested(RiderSchema(), required=True)
+    def __init__(self, boats: Boats, riders: Riders | None = None, **kwargs: Any) -> None:
+        self.riders = riders
+        super().__init__(boats, **kwargs)
+
+    rider = Either(
+        {str: KnownRider(), dict: fields.Nested(RiderSchema())},
+        "give a rider's id, or the rider as an object.",
+        required=True,
+        metadata={"description": "A rider's id, or the rider."},
+    )
     surf_side = Choice(
         Side,
         load_default=None,
@@ -67,12 +77,12 @@ class AdviceRequestSchema(LoadedBoatSchema):
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _side_is_known(self, data: dict[str, Any], original: Any, **_: Any) -> None:
-        rider = original.get("rider") if isinstance(original, dict) else None
-        if (
-            isinstance(rider, dict)
-            and rider.get("stance") is None
-            and original.get("surf_side") is None
-        ):
+        if not isinstance(original, dict) or original.get("surf_side") is not None:
+            return
+        rider, loaded = original.get("rider"), data.get("rider")
+        if isinstance(rider, dict) and rider.get("stance") is None:
             raise ValidationError(
                 {"rider": {"stance": ["give regular or goofy, or else surf_side."]}}
             )
+        if isinstance(rider, str) and isinstance(loaded, Rider) and loaded.stance is None:
+            raise ValidationError({"rider": ["has no stance: give surf_side."]})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, Generic, Protocol, TypeVar
 
 from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
 
@@ -14,7 +14,7 @@ from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, Qu
 from schemas.fields import shown as shown_value
 from schemas.record import RecordSchema, as_record
 from schemas.units import Dimension, System, using
-from service.advice.requests import Load, Person, Water, WaterKind
+from service.advice.requests import Load, Person, Rider, Water, WaterKind
 from service.boats.fleet import Boats
 from service.boats.model import Boat
 
@@ -148,6 +148,25 @@ class KnownBoat(fields.String):
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         boats: Boats = self.root.boats  # type: ignore[union-attr]
         return boats.find(super()._deserialize(value, attr, data, **kwargs))
+
+
+class Riders(Protocol):
+    """Where a rider's id becomes a rider."""
+
+    def find(self, rider_id: str) -> Rider:
+        """The rider; the error for an unknown one is a ``LookupError``."""
+        ...
+
+
+class KnownRider(fields.String):
+    """The id of a rider, looked up where the request's schema says; unknown is a 404."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        riders: Riders | None = self.root.riders  # type: ignore[union-attr]
+        rider_id = super()._deserialize(value, attr, data, **kwargs)
+        if riders is None:
+            raise ValidationError("no riders are kept here: give the rider as an object.")
+        return riders.find(rider_id)
 
 
 class LoadedBoatSchema(UnitsSchema):

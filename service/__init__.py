@@ -52,7 +52,8 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
     api = openapi.Api(app)
     auth.describe(api)
     boats = stored.StoredBoats(store, auth.outfit)
-    for blueprint in blueprints(boats):
+    riders = stored.StoredRiders(store, auth.outfit)
+    for blueprint in blueprints(boats, riders):
         api.register_blueprint(blueprint)
     pages.init_app(app, boats)
     return app

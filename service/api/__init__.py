@@ -4,15 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from service.api import advice, health, loading, metrics, rules
+from service.api import (
+    advice,
+    boats,
+    health,
+    keys,
+    loading,
+    metrics,
+    outfit,
+    riders,
+    rules,
+    runs,
+    setups,
+)
 from service.api.body import Blueprint
-from service.boats.fleet import Boats
+from service.api.stored import StoredBoats, StoredRiders
 
 
-def blueprints(boats: Boats) -> Iterator[Blueprint]:
-    """Every resource; ``boats`` is where a boat's id is looked up."""
+def blueprints(known_boats: StoredBoats, known_riders: StoredRiders) -> Iterator[Blueprint]:
+    """Every resource; the two are where the ids in a request are looked up."""
     yield health.blueprint
     yield metrics.blueprint
-    yield advice.blueprint(boats)
-    yield loading.blueprint(boats)
+    yield advice.blueprint(known_boats, known_riders)
+    yield loading.blueprint(known_boats)
     yield rules.blueprint
+    yield boats.blueprint()
+    yield riders.blueprint()
+    yield setups.blueprint(known_boats, known_riders)
+    yield runs.blueprint(known_boats, known_riders)
+    yield outfit.blueprint
+    yield keys.blueprint

@@ -10,7 +10,7 @@ import rules
 from schemas.advice_answer import present
 from schemas.advice_request import AdviceRequestSchema
 from schemas.card import card
-from schemas.request import Asked
+from schemas.request import Asked, Riders
 from schemas.shapes import AdviceAnswerSchema
 from schemas.units import System
 from service.advice.advise import advise
@@ -41,12 +41,12 @@ def _written(found: Advice, answer: dict[str, Any], system: System) -> str | byt
             return current_app.json.dumps(answer)
 
 
-def blueprint(boats: Boats) -> Blueprint:
-    """The resource; ``boats`` is where a boat's id is looked up."""
+def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
+    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
     resource = Blueprint("advice", __name__, url_prefix="/v1", description="The main job.")
 
     @resource.route("/advice", methods=["POST"])
-    @resource.arguments(AdviceRequestSchema(boats))
+    @resource.arguments(AdviceRequestSchema(boats, riders))
     @resource.response(200, AdviceAnswerSchema())
     @offers(JSON, TEXT, HTML, SVG, PNG)
     def advice(asked: Asked[AdviceRequest]) -> Response:

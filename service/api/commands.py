@@ -69,8 +69,8 @@ def create_outfit(outfit_id: str, name: str, time_zone: str) -> None:
     "--scope",
     "scopes",
     multiple=True,
-    type=click.Choice(list(Scope)),
-    default=[Scope.READ, Scope.WRITE],
+    type=click.Choice([scope.value for scope in Scope]),
+    default=[Scope.READ.value, Scope.WRITE.value],
     show_default=True,
 )
 @click.option("--days", type=click.IntRange(1, 3650), help="It expires after so many days.")

@@ -8,11 +8,13 @@ from typing import Any
 from urllib.parse import quote
 
 from flask import Flask, Response, current_app, request
-from marshmallow import Schema, fields
+from marshmallow import Schema, ValidationError, fields
 from marshmallow.exceptions import SCHEMA
 from werkzeug.exceptions import HTTPException
 
+from service.api import etag
 from service.boats.fleet import UnknownBoatError
+from service.storage.documents import AlreadyStoredError, NotStoredError, StaleError
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -21,6 +23,7 @@ MEDIA_TYPE = "application/problem+json"
 _TYPES = "tag:wavesetup.example,2025:"
 INVALID_INPUT = _TYPES + "invalid-input"
 UNKNOWN_BOAT = _TYPES + "unknown-boat"
+ID_TAKEN = _TYPES + "id-taken"
 
 
 class FaultSchema(Schema):
@@ -128,6 +131,31 @@ def _handle_unknown_boat(error: UnknownBoatError) -> Response:
     )
 
 
+def _handle_not_stored(error: NotStoredError) -> Response:
+    return problem(404, f'There is no {error.kind} "{error.row_id[:64]}".')
+
+
+def _handle_already_stored(error: AlreadyStoredError) -> Response:
+    return problem(
+        409,
+        f'There is, or was, a {error.kind} "{error.row_id}": choose another id, or none.',
+        type_=ID_TAKEN,
+        title="Id taken",
+    )
+
+
+def _handle_stale(_error: StaleError) -> Response:
+    return handle_http_exception(etag.changed())
+
+
+def _handle_validation(error: ValidationError) -> Response:
+    return invalid({"json": error.messages}, 422, [])
+
+
 def init_app(app: Flask) -> None:
     """Errors of the domain that have a status of their own."""
     app.register_error_handler(UnknownBoatError, _handle_unknown_boat)
+    app.register_error_handler(NotStoredError, _handle_not_stored)
+    app.register_error_handler(AlreadyStoredError, _handle_already_stored)
+    app.register_error_handler(StaleError, _handle_stale)
+    app.register_error_handler(ValidationError, _handle_validation)

@@ -6,8 +6,9 @@ from collections import OrderedDict
 from collections.abc import Callable
 from typing import Generic, Self, TypeVar
 
-from flask import Flask, current_app
+from flask import Flask, current_app, request
 from sqlalchemy import select
+from werkzeug.exceptions import BadRequest
 
 from schemas.advice_request import RiderSchema
 from schemas.boat import BoatSchema
@@ -41,7 +42,14 @@ def init_app(app: Flask) -> Store:
     app.extensions["store"] = store
     if store.is_sqlite:
         bring_up(store)
+    app.before_request(_refuse_nul)
     return store
+
+
+def _refuse_nul() -> None:
+    # PostgreSQL holds no such character, so nothing can be found by it either.
+    if "\0" in request.path or any("\0" in text for pair in request.args.items() for text in pair):
+        raise BadRequest("An address may not contain the character NUL.")
 
 
 class Cache(Generic[ValueT]):
@@ -80,23 +88,32 @@ class StoredBoats(_OfOneStore):
 
     def find(self, boat_id: str) -> Boat:
         """The boat, or :class:`UnknownBoatError` with the ids that there are."""
-        outfit, row = self._outfit(), tables.Boat
-        mine = (row.outfit_id == outfit, row.deleted.is_(None))
+        version = self.version(boat_id)
+
+        def build() -> Boat:
+            row = tables.BoatVersion
+            query = select(row.document).where(
+                row.outfit_id == self._outfit(), row.boat_id == boat_id, row.version == version
+            )
+            with self._store.connected() as connection:
+                document = connection.scalars(query).one()
+            with using(System.METRIC):  # it may be asked for in the middle of another request
+                boat: Boat = self._schema.load({**document, "id": boat_id})
+            return boat
+
+        return self._cache.get((self._outfit(), boat_id, version), build)
+
+    def version(self, boat_id: str) -> int:
+        """The current version of a boat, or :class:`UnknownBoatError`."""
+        row = tables.Boat
+        mine = (row.outfit_id == self._outfit(), row.deleted.is_(None))
         with self._store.connected() as connection:
-            query = select(row.version).where(*mine, row.id == boat_id[: tables.LONGEST_ID + 1])
+            query = select(row.version).where(*mine, row.id == boat_id)
             version = connection.scalar(query)
             if version is None:
                 names = select(row.id).where(*mine).order_by(row.number).limit(MOST_NAMED)
                 raise UnknownBoatError(boat_id, connection.scalars(names).all())
-
-            def build() -> Boat:
-                document = connection.scalar(select(row.document).where(*mine, row.id == boat_id))
-                # What is stored is metric, whatever system the request is read in.
-                with using(System.METRIC):
-                    boat: Boat = self._schema.load({**(document or {}), "id": boat_id})
-                return boat
-
-            return self._cache.get((outfit, boat_id, version), build)
+        return version
 
 
 class StoredRiders(_OfOneStore):

@@ -1,0 +1,34 @@
+"""A boat that is kept."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import Schema, fields, post_load
+
+from schemas.boat import BoatSchema
+from schemas.fields import Choice, Identifier
+from schemas.record import as_record
+from schemas.stored import StoredSchema
+from service.boats.model import Boat, Propulsion
+
+
+class StoredBoatSchema(StoredSchema, BoatSchema):
+    """A boat of the outfit. Loads to a ``Boat``."""
+
+    id = Identifier(
+        load_default=None,
+        metadata={"description": "Chosen by the caller or, left out, by the service."},
+    )
+
+    @post_load
+    def _record(self, data: dict[str, Any], **_: Any) -> Boat:
+        boat = {name: value for name, value in data.items() if name != "units"}
+        return as_record(Boat, boat | {"id": boat["id"] or "new"})
+
+
+class BoatFilterSchema(Schema):
+    """Which boats."""
+
+    name = fields.String(metadata={"description": "Begins with this."})
+    propulsion = Choice(Propulsion)

@@ -1,0 +1,73 @@
+"""An outfit and its keys."""
+
+from __future__ import annotations
+
+from zoneinfo import available_timezones
+
+from marshmallow import Schema, ValidationError, fields, validate
+
+from schemas.fields import Choice, Count, Text
+from schemas.record import RecordSchema
+from service.outfits.keys import Scope
+
+
+def _time_zone(name: str) -> None:
+    if name not in available_timezones():
+        raise ValidationError("give a time zone of the IANA data base, such as Europe/Zurich.")
+
+
+class OutfitSchema(Schema):
+    """Whoever runs the boats."""
+
+    error_messages = RecordSchema.error_messages
+
+    id = fields.String(dump_only=True)
+    name = Text()
+    time_zone = fields.String(
+        validate=_time_zone, metadata={"description": "For the day sheets; an IANA name."}
+    )
+    retention_days = Count(
+        1,
+        3650,
+        allow_none=True,
+        metadata={
+            "description": "Riders not needed for so many days are erased by `flask outfits "
+            "sweep`; null keeps them until they are erased one by one."
+        },
+    )
+
+
+class NewKeySchema(Schema):
+    """A key to be made."""
+
+    error_messages = RecordSchema.error_messages
+
+    name = Text(required=True, metadata={"description": "What it is for."})
+    scopes = fields.List(Choice(Scope), required=True, validate=validate.Length(1, len(Scope)))
+    days = Count(
+        1, 3650, load_default=None, metadata={"description": "It expires after so many days."}
+    )
+
+
+class KeySchema(Schema):
+    """A key; the token itself is in the answer to its making, and nowhere else."""
+
+    id = fields.String(required=True)
+    name = fields.String(required=True)
+    scopes = fields.List(fields.String(validate=validate.OneOf(list(Scope))), required=True)
+    created = fields.DateTime(required=True)
+    expires = fields.DateTime(required=True, allow_none=True)
+    last_used = fields.DateTime(required=True, allow_none=True)
+    revoked = fields.DateTime(required=True, allow_none=True)
+
+
+class IssuedKeySchema(KeySchema):
+    """A key with its token."""
+
+    token = fields.String(required=True, metadata={"description": "Shown this once."})
+
+
+class KeysSchema(Schema):
+    """The keys of an outfit, the oldest first."""
+
+    items = fields.List(fields.Nested(KeySchema()), required=True)

@@ -1,0 +1,44 @@
+"""A rider who is kept: personal data, so no more than the advice needs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields, post_load, validate
+
+from schemas.advice_request import RiderSchema
+from schemas.fields import Choice, Text
+from schemas.stored import StoredSchema
+from service.advice.requests import Level
+
+LONGEST_NOTE = 2000
+
+
+def _writable(text: str) -> None:
+    if not all(character.isprintable() or character in "\n\t" for character in text):
+        raise ValidationError("give printable characters and line breaks only.")
+
+
+class Note(fields.String):
+    """Free text of several lines."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(validate=[validate.Length(max=LONGEST_NOTE), _writable], **kwargs)
+
+
+class StoredRiderSchema(StoredSchema, RiderSchema):
+    """A rider. A name is not needed; an initial, or the outfit's own number, will do."""
+
+    name = Text(load_default=None, metadata={"description": "What the crew calls the rider."})
+    notes = Note(load_default=None)
+
+    @post_load
+    def _record(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
+        return data
+
+
+class RiderFilterSchema(Schema):
+    """Which riders."""
+
+    name = fields.String(metadata={"description": "Begins with this."})
+    level = Choice(Level)

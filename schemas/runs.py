@@ -1,0 +1,92 @@
+"""A run: what was asked and advised, word for word, and how it rode."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields, validate, validates_schema
+
+from schemas.advice_request import AdviceRequestSchema
+from schemas.fields import Flag, Text
+from schemas.record import RecordSchema
+from schemas.request import Riders
+from schemas.riders import Note
+from schemas.setups import Rating, SettingsSchema, at_least, settings_faults
+from schemas.stored import StoredSchema, When
+from service.boats.fleet import Boats
+
+MOST_CHANGES = 50
+
+
+class RunChangeSchema(Schema):
+    """One thing that was changed on the water."""
+
+    error_messages = RecordSchema.error_messages
+
+    seen = Text(load_default=None, metadata={"description": "What was seen before."})
+    target = Text(required=True, metadata={"description": "What was changed, such as speed."})
+    change = Text(required=True, metadata={"description": "By how much, in words or numbers."})
+    helped = Flag(load_default=None)
+
+
+class RunSchema(StoredSchema):
+    """A run. The service adds the advice, which never changes; the rest may be filled in later."""
+
+    request = fields.Nested(
+        AdviceRequestSchema,
+        dump_only=True,
+        metadata={"description": "What was asked of `/v1/advice`, as it was sent, in its units."},
+    )
+    answer = fields.Dict(
+        dump_only=True, metadata={"description": "What was advised, word for word."}
+    )
+    rule_set = fields.String(
+        dump_only=True, metadata={"description": "Hash of the rule base that advised it."}
+    )
+    boat_version = fields.Integer(
+        dump_only=True, allow_none=True, metadata={"description": "Of the boat, if it is kept."}
+    )
+    started = When(
+        load_default=None, metadata={"description": "With its offset from UTC; left out: now."}
+    )
+    settings = fields.Nested(
+        SettingsSchema(),
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "What was set in the end, where it differs from the advice."},
+    )
+    changes = fields.List(
+        fields.Nested(RunChangeSchema()),
+        load_default=list,
+        validate=validate.Length(max=MOST_CHANGES),
+        metadata={"description": "The changes that led there, in their order."},
+    )
+    rating = Rating()
+    notes = Note(load_default=None)
+
+    def __init__(self, boats: Boats, riders: Riders, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        request: Any = self.fields["request"]
+        request.nested = AdviceRequestSchema(boats, riders)
+
+
+class NewRunSchema(RunSchema):
+    """A run, with a whole request of `/v1/advice`; the advice to it is kept with it."""
+
+    request = fields.Nested(AdviceRequestSchema, required=True)
+
+    @validates_schema
+    def _the_boat_has_them(self, data: dict[str, Any], **_: Any) -> None:
+        boat = data["request"].request.boat
+        if data["settings"] is not None and (faults := settings_faults(boat, data["settings"])):
+            raise ValidationError({"settings": faults})
+
+
+class RunFilterSchema(Schema):
+    """Which runs."""
+
+    boat = fields.String(metadata={"description": "Id of the boat."})
+    rider = fields.String(metadata={"description": "Id of the rider."})
+    rating = at_least()
+    since = When(metadata={"description": "Started then or later."})
+    until = When(metadata={"description": "Started before."})

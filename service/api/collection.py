@@ -1,0 +1,226 @@
+"""One kind of document as a resource: create, list, read, replace, patch, delete."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from flask import Response, current_app, request, url_for
+from marshmallow import RAISE, Schema, ValidationError, fields
+from sqlalchemy import ColumnElement
+
+from schemas import stored
+from schemas.stored import (
+    StoredSchema,
+    UnitsQuerySchema,
+    document_of,
+    merge_patch,
+    system_of,
+)
+from schemas.units import System
+from service.api import etag, idempotency, paging
+from service.api.auth import needs, principal
+from service.api.body import Blueprint, read
+from service.api.stored import the_store
+from service.outfits import people
+from service.outfits.keys import Scope
+from service.storage.documents import Shelf
+from service.storage.tables import Document, Kept
+
+ONE = "/{}s/<row_id>"
+PATCH_BODY = {
+    "required": True,
+    "description": "A JSON Merge Patch (RFC 7396): what is named is changed, null removes.",
+    "content": {"application/merge-patch+json": {"schema": {"type": "object"}}},
+}
+
+RowT = TypeVar("RowT", bound=Kept)
+
+
+@dataclass(frozen=True, slots=True)
+class Kind(Generic[RowT]):
+    """What tells one kind of document from another.
+
+    ``columns`` gives the columns of a row beside the document, from what the schema loaded, the
+    document, and the row as it was (``None`` for a new one); it may raise a ``ValidationError``.
+    ``where`` turns the loaded filters into conditions. ``beside`` is what an answer has beside the
+    document. ``changes`` is the schema for what may be changed, where that is less than what a
+    new one has; ``columns`` then puts the rest into the document.
+    """
+
+    name: str
+    row: type[RowT]
+    schema: StoredSchema
+    filters: type[Schema]
+    about: str
+    columns: Callable[[Any, Document, RowT | None], dict[str, Any]]
+    where: Callable[[Mapping[str, Any]], Sequence[ColumnElement[bool]]]
+    beside: Callable[[RowT], Mapping[str, Any]] = lambda _row: {}
+    changes: StoredSchema | None = None
+
+    @property
+    def changed(self) -> StoredSchema:
+        return self.changes or self.schema
+
+    def shown(self, row: RowT, system: System) -> dict[str, Any]:
+        """The row as it is answered."""
+        return {
+            "id": row.id,
+            "version": row.version,
+            "created": row.created.isoformat(),
+            "updated": row.updated.isoformat(),
+            "units": system.value,
+            **stored.written(row.document, self.schema, system),
+            **self.beside(row),
+        }
+
+    def response(self, row: RowT, system: System, status: int = 200) -> Response:
+        body = current_app.json.dumps(self.shown(row, system))
+        response = Response(body, status, mimetype="application/json")
+        return etag.put_on(response, row.version, system)
+
+    def created(self, row: RowT, system: System) -> Response:
+        response = self.response(row, system, 201)
+        response.headers["Location"] = url_for(f"{self.name}s.read_one", row_id=row.id)
+        return response
+
+
+def collection(kind: Kind[RowT], *, deletes: bool = True) -> Blueprint:
+    """The resource ``/v1/<name>s``. Without ``deletes`` it is deleted in a way of its own."""
+    plural = f"{kind.name}s"
+    resource = Blueprint(plural, __name__, url_prefix="/v1", description=kind.about)
+    _reading(resource, kind)
+    _adding(resource, kind)
+    _changing(resource, kind)
+    if deletes:
+        _deleting(resource, kind)
+    return resource
+
+
+def found(kind: Kind[RowT], row_id: str) -> RowT:
+    """The document that is to be changed, in the version that the caller knows (404, 412, 428)."""
+    with the_store().reading() as session:
+        row = Shelf(session, kind.row, principal().outfit).find(row_id)
+    etag.check(row.version)
+    return row
+
+
+def _reading(resource: Blueprint, kind: Kind[RowT]) -> None:
+    @resource.route(f"/{kind.name}s")
+    @resource.arguments(_list_schema(kind), location="query", unknown=RAISE)
+    @resource.response(200, _page_schema(kind))
+    @needs(Scope.READ)
+    def read_all(asked: dict[str, Any]) -> Response:
+        """The outfit's, in the order in which they came."""
+        limit, after, system = asked.pop("limit"), asked.pop("after"), asked.pop("units")
+        with the_store().reading() as session:
+            rows = Shelf(session, kind.row, principal().outfit).page(
+                limit + 1, after, kind.where(asked)
+            )
+        return paging.page(rows, [kind.shown(row, system) for row in rows], limit)
+
+    @resource.route(ONE.format(kind.name))
+    @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
+    @resource.response(200, kind.schema)
+    @needs(Scope.READ)
+    def read_one(asked: dict[str, Any], row_id: str) -> Response:
+        """One of the outfit's."""
+        with the_store().reading() as session:
+            row = Shelf(session, kind.row, principal().outfit).find(row_id)
+        response = kind.response(row, asked["units"])
+        response.make_conditional(request)
+        return response
+
+
+def _adding(resource: Blueprint, kind: Kind[RowT]) -> None:
+    @resource.route(f"/{kind.name}s", methods=["POST"])
+    @resource.arguments(kind.schema)
+    @resource.response(201, kind.schema)
+    @idempotency.once(resource)
+    @needs(Scope.WRITE)
+    def add(loaded: Any) -> Response:
+        """Keep a new one."""
+        sent = read(request)
+        document = document_of(sent, kind.schema)
+        columns = kind.columns(loaded, document, None)
+        with the_store().writing() as session:
+            row = Shelf(session, kind.row, principal().outfit).add(
+                sent.get("id"), document, **columns
+            )
+            people.used(session, principal().outfit, columns.get("rider_id"))
+            response = kind.created(row, system_of(sent))
+            idempotency.keep(session, response)
+        return response
+
+
+def _changing(resource: Blueprint, kind: Kind[RowT]) -> None:
+    def change(row: RowT, document: Document, loaded: Any, system: System) -> Response:
+        columns = kind.columns(loaded, document, row)
+        with the_store().writing() as session:
+            shelf = Shelf(session, kind.row, principal().outfit)
+            return kind.response(shelf.replace(row.id, row.version, document, **columns), system)
+
+    @resource.route(ONE.format(kind.name), methods=["PUT"])
+    @resource.arguments(kind.changed)
+    @resource.arguments(etag.IfMatchSchema(), location="headers")
+    @resource.response(200, kind.schema)
+    @needs(Scope.WRITE)
+    def replace(loaded: Any, _headers: dict[str, Any], row_id: str) -> Response:
+        """Put another document in the place of this one."""
+        sent = read(request)
+        row = found(kind, row_id)
+        _same_id(sent, row_id)
+        return change(row, document_of(sent, kind.changed), loaded, system_of(sent))
+
+    @resource.route(ONE.format(kind.name), methods=["PATCH"])
+    @resource.arguments(etag.IfMatchSchema(), location="headers")
+    @resource.doc(requestBody=PATCH_BODY)
+    @resource.response(200, kind.schema)
+    @needs(Scope.WRITE)
+    def patch(_headers: dict[str, Any], row_id: str) -> Response:
+        """Change a part of this document."""
+        sent = read(request)
+        row = found(kind, row_id)
+        if not isinstance(sent, Mapping):
+            raise ValidationError("give an object.")
+        _same_id(sent, row_id)
+        changes = document_of(sent, kind.changed)
+        document = merge_patch(row.document, changes)
+        # What is kept is metric; the units of the patch are those of the patch alone.
+        kind.changed.fields["units"].deserialize(sent.get("units", "metric"))
+        return change(row, document, kind.changed.load(document), system_of(sent))
+
+
+def _deleting(resource: Blueprint, kind: Kind[RowT]) -> None:
+    @resource.route(ONE.format(kind.name), methods=["DELETE"])
+    @resource.arguments(etag.IfMatchSchema(), location="headers")
+    @resource.response(204)
+    @needs(Scope.WRITE)
+    def delete(_headers: dict[str, Any], row_id: str) -> Response:
+        """Delete it; what was made with it before keeps it."""
+        row = found(kind, row_id)
+        with the_store().writing() as session:
+            Shelf(session, kind.row, principal().outfit).remove(row_id, row.version)
+        return Response(status=204)
+
+
+def _same_id(sent: Mapping[str, Any], row_id: str) -> None:
+    if sent.get("id") not in (None, row_id):
+        raise ValidationError({"id": ["an id cannot be changed."]})
+
+
+def _list_schema(kind: Kind[Any]) -> Schema:
+    parts = (paging.PageSchema, UnitsQuerySchema, kind.filters)
+    made: Schema = type(f"{kind.name.title()}ListSchema", parts, {})()
+    return made
+
+
+def _page_schema(kind: Kind[Any]) -> Schema:
+    members: dict[str, Any] = {
+        "items": fields.List(fields.Nested(kind.schema), required=True),
+        "next": fields.String(
+            required=True, allow_none=True, metadata={"description": "Address of the next page."}
+        ),
+    }
+    return Schema.from_dict(members, name=f"{kind.name.title()}Page")()

@@ -1,0 +1,114 @@
+"""``/v1/runs``: what was advised, word for word, and how it rode."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+from marshmallow import ValidationError
+from sqlalchemy import ColumnElement
+from werkzeug.exceptions import Gone
+
+import rules
+from schemas.advice_answer import present
+from schemas.card import card
+from schemas.runs import NewRunSchema, RunFilterSchema, RunSchema
+from schemas.setups import settings_faults
+from service.advice.advise import advise
+from service.api.accept import TEXT, offers
+from service.api.auth import needs, principal
+from service.api.body import Blueprint
+from service.api.collection import Kind, collection
+from service.api.setups import of_boat_and_rider
+from service.api.stored import StoredBoats, StoredRiders, the_store
+from service.boats.fleet import UnknownBoatError
+from service.outfits.keys import Scope
+from service.storage import tables
+from service.storage.documents import Shelf
+from service.storage.tables import Document, now
+
+
+def _where(asked: Mapping[str, Any]) -> list[ColumnElement[bool]]:
+    conditions = of_boat_and_rider(tables.Run, asked)
+    if "since" in asked:
+        conditions.append(tables.Run.started >= asked["since"])
+    if "until" in asked:
+        conditions.append(tables.Run.started < asked["until"])
+    return conditions
+
+
+def _beside(row: tables.Run) -> dict[str, Any]:
+    return {
+        "started": row.started.isoformat(),
+        "answer": row.answer,
+        "rule_set": row.rule_set,
+        "boat_version": row.boat_version,
+    }
+
+
+def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
+    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+
+    def columns(
+        loaded: Mapping[str, Any], document: Document, row: tables.Run | None
+    ) -> dict[str, Any]:
+        if row is None:
+            return _advised(loaded, document, boats)
+        document["request"] = row.document["request"]
+        if row.boat_id is not None and loaded["settings"] is not None:
+            _check_settings(boats, row.boat_id, loaded["settings"])
+        return {"rating": loaded["rating"], "started": loaded["started"] or row.started}
+
+    kind = Kind(
+        name="run",
+        row=tables.Run,
+        schema=NewRunSchema(boats, riders),
+        changes=RunSchema(boats, riders),
+        filters=RunFilterSchema,
+        about="Runs: the request, the advice as it was given, and how it rode.",
+        columns=columns,
+        where=_where,
+        beside=_beside,
+    )
+    resource = collection(kind)
+
+    @resource.route("/runs/<row_id>/card")
+    @resource.response(200, {"type": "string"}, content_type=TEXT)
+    @offers(TEXT)
+    @needs(Scope.READ)
+    def read_card(row_id: str) -> Response:
+        """The card for the helm as it was on that day."""
+        with the_store().reading() as session:
+            row = Shelf(session, tables.Run, principal().outfit).find(row_id)
+        if row.card is None:
+            raise Gone("The card told of a rider who was erased since.")
+        return Response(row.card, mimetype=TEXT)
+
+    return resource
+
+
+def _advised(loaded: Mapping[str, Any], document: Document, boats: StoredBoats) -> dict[str, Any]:
+    asked, sent = loaded["request"], document["request"]
+    advice = advise(asked.request, rules.load())
+    answer = present(advice, asked.system)
+    boat_id = sent["boat"] if isinstance(sent["boat"], str) else None
+    return {
+        "boat_id": boat_id,
+        "boat_version": None if boat_id is None else boats.version(boat_id),
+        "rider_id": sent["rider"] if isinstance(sent["rider"], str) else None,
+        "rating": loaded["rating"],
+        "started": loaded["started"] or now(),
+        "rule_set": advice.base.hash,
+        "answer": answer,
+        "card": card(answer),
+    }
+
+
+def _check_settings(boats: StoredBoats, boat_id: str, settings: Mapping[str, Any]) -> None:
+    try:
+        boat = boats.find(boat_id)
+    except UnknownBoatError:
+        return  # it is gone, the run stays
+    if faults := settings_faults(boat, settings):
+        raise ValidationError({"settings": faults})
