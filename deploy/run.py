@@ -53,6 +53,8 @@ def main() -> int:
             "service:create_app()",
         ],
         cwd=ROOT,
+        # Tried out at a desk, a line for every request is in the way.
+        env={"WAVESETUP_LOG_LEVEL": "warning"} | os.environ,
     )
     try:
         reachable = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)

@@ -42,8 +42,8 @@ def _end(response: Response) -> Response:
 
 def init_app(app: Flask) -> None:
     """``BUDGET`` is in seconds; 0 for none."""
-    seconds = float(app.config.setdefault("BUDGET", SECONDS))
-    if seconds < 0.0:
+    seconds = app.config.setdefault("BUDGET", SECONDS)
+    if not (isinstance(seconds, int | float) and seconds >= 0.0):
         raise ValueError("WAVESETUP_BUDGET has to be a number of seconds.")
 
     def begin() -> None:

@@ -1,83 +1,54 @@
-"""Logs for machines: one JSON object a line on standard error.
+"""The log: a line for every request, and where in the code it broke when it did.
 
-No line has a body, a header, an address's ids or its query, nor the text of an exception, which
-may quote any of these: so neither people nor keys get into a log. What a line does have is the
-route's pattern, the outfit and the id of the key, and where in the code it broke.
+No line has a body, a header, ids in an address or its query: neither people nor keys get into a
+log. It has the route's pattern, the outfit and the id of the key.
 """
 
 from __future__ import annotations
 
-import json
 import logging
 import sys
 import time
-import traceback
 from types import TracebackType
 
 from flask import Flask, Response, g, request
 
 from service.api.tracing import trace
+from service.logs import JSONFormatter
 
 LOGGER = logging.getLogger("wavesetup")
 
-_Raised = tuple[type[BaseException], BaseException, TracebackType | None]
+_Raised = tuple[type, BaseException, TracebackType] | tuple[None, None, None]
 
 
-class JSONFormatter(logging.Formatter):
-    """A record as one line of JSON, with the request it was made in."""
+class _OfRequest(logging.Filter):
+    """Puts into a record which request it was made in."""
 
-    def format(self, record: logging.LogRecord) -> str:
-        line: dict[str, object] = {
-            "time": time.strftime("%Y-%m-%dT%H:%M:%S", time.gmtime(record.created))
-            + f".{int(record.msecs):03d}Z",
-            "level": record.levelname.lower(),
-            "logger": record.name,
-            "message": record.getMessage(),
-        }
+    def filter(self, record: logging.LogRecord) -> bool:
         if (at := trace()) is not None:
-            line |= {"request_id": at.request_id, "trace_id": at.trace_id, "span_id": at.span_id}
-        line |= getattr(record, "fields", {})
-        if record.exc_info and record.exc_info[1] is not None:
-            line["exception"] = _where(record.exc_info[1])
-        return json.dumps(line, ensure_ascii=False, default=str)
-
-
-def _where(error: BaseException) -> list[dict[str, object]]:
-    """Kinds of the errors, the first cause last, and the places in the code; never their words."""
-    chain: list[dict[str, object]] = []
-    at: BaseException | None = error
-    while at is not None and len(chain) < 5:
-        frames = traceback.extract_tb(at.__traceback__)[-20:]
-        chain.append(
-            {
-                "type": f"{type(at).__module__}.{type(at).__qualname__}",
-                "at": [f"{frame.filename}:{frame.lineno} {frame.name}" for frame in frames],
-            }
-        )
-        at = at.__cause__ or at.__context__
-    return chain
+            record.fields = {
+                "request_id": at.request_id, "trace_id": at.trace_id, "span_id": at.span_id,
+                **getattr(record, "fields", {}),
+            }  # fmt: skip
+        return True
 
 
 def _end(response: Response) -> Response:
-    principal = g.get("principal")
-    LOGGER.info(
-        "request",
-        extra={
-            "fields": {
-                "method": request.method[:16],
-                "route": "none" if request.url_rule is None else request.url_rule.rule,
-                "status": response.status_code,
-                "milliseconds": round(1e3 * (time.perf_counter() - g.begun), 2),
-                "bytes": response.content_length,
-            }
-            | ({"outfit": principal.outfit, "key": principal.key_id} if principal else {})
-        },
-    )
+    fields = {
+        "method": request.method[:16],
+        "route": "none" if request.url_rule is None else request.url_rule.rule,
+        "status": response.status_code,
+        "milliseconds": round(1e3 * (time.perf_counter() - g.begun), 2),
+        "bytes": response.content_length,
+    }
+    if (principal := g.get("principal")) is not None:
+        fields |= {"outfit": principal.outfit, "key": principal.key_id}
+    LOGGER.info("request", extra={"fields": fields})
     return response
 
 
-def _exception(exc_info: _Raised | tuple[None, None, None]) -> None:
-    LOGGER.error("failed", exc_info=exc_info)
+def _exception(raised: _Raised) -> None:
+    LOGGER.error("failed", exc_info=raised)
 
 
 def init_app(app: Flask) -> None:
@@ -89,8 +60,8 @@ def init_app(app: Flask) -> None:
     if not LOGGER.handlers:
         handler = logging.StreamHandler(sys.stderr)
         handler.setFormatter(JSONFormatter())
+        handler.addFilter(_OfRequest())
         LOGGER.addHandler(handler)
-        LOGGER.propagate = False
     app.after_request(_end)
     # Flask's own line would have the address and the error's words.
-    app.log_exception = _exception  # type: ignore[method-assign]
+    app.log_exception = _exception  # type: ignore[method-assign, assignment]
