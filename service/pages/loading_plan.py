@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from schemas.units import Dimension, System
 from schemas.written import plain, shown
-from service.pages import labels, svg
+from service.pages import labels, marks, svg
 from service.pages import texts as t
 from service.pages.scene import Attitude, Move, Place, Scene, Water
-from service.pages.svg import HAIR, HULL, INK, PALE_WATER, PAPER, QUIET, SURF, WATER, Point
+from service.pages.svg import HAIR, HULL, INK, PAPER, QUIET, SURF, WATER, Point
 from service.pages.words import attitude_words, counted, describe, height
 
 WIDTH = 400.0
@@ -71,7 +71,7 @@ class _Plan:
         head = t.PLAN_HEAD if self.scene.usable else t.PLAN_HEAD_NOT
         svg.text(self.root, 14, 35, head, 11, fill=QUIET if self.scene.usable else INK,
                  font_weight="400" if self.scene.usable else "700")  # fmt: skip
-        self._gravity(self.root, 170, 31)
+        marks.gravity(self.root, 170, 31)
         svg.text(self.root, 181, 35, t.PLAN_GRAVITY, 10.5, fill=QUIET)
         self._scale_bar()
         return 42
@@ -141,7 +141,7 @@ class _Plan:
             self._plates(group, middle)
             self._wave(group, middle)
             centre = self.scene.at_rest.loading
-            self._gravity(group, self._x(centre.x), middle - centre.y * self.scale)
+            marks.gravity(group, self._x(centre.x), middle - centre.y * self.scale)
             return middle
 
         return self._from_above(top, tanks, draw)
@@ -195,12 +195,6 @@ class _Plan:
                      fill="none", stroke=SURF, stroke_width=2.6,
                      stroke_linecap="round")  # fmt: skip
         svg.text(group, 12, base + (33 if sign > 0 else -25), t.PLAN_WAVE, 11, font_weight="700")
-
-    def _gravity(self, group: ET.Element, x: float, y: float) -> None:
-        """The drawing office's mark for a centre of gravity: a quartered disc."""
-        svg.node(group, "circle", cx=x, cy=y, r=6, fill=PAPER, stroke=INK, stroke_width=1.4)
-        quarters = f"M{x:.2f} {y:.2f} v-6 a6 6 0 0 1 6 6 z m0 0 v6 a6 6 0 0 1 -6 -6 z"
-        svg.node(group, "path", d=quarters, fill=INK)
 
     def _people(self, top: float) -> float:
         top = self._section(top, t.PLAN_PEOPLE, t.PLAN_PEOPLE_KEY)
@@ -276,13 +270,13 @@ class _Plan:
             return [(self._x(x), water - z * self.scale) for x, z in zip(along, above, strict=True)]
 
         group = svg.node(self.root, "g")
-        self._sea(group, 14, RIGHT, water, deep + 10)
+        marks.sea(group, 14, RIGHT, water, deep + 10)
         body = [*at(sheer), *reversed(at(keel))]
         svg.node(group, "path", d=svg.path(body, closed=True), fill=HULL, stroke=INK,
                  stroke_width=1.6, stroke_linejoin="round", fill_opacity=0.8)  # fmt: skip
-        self._waterline(group, 14, RIGHT, water)
+        marks.waterline(group, 14, RIGHT, water)
         loading = rest.loading
-        self._gravity(group, *at(np.array([[loading.x, loading.y, loading.z]]))[0])
+        marks.gravity(group, *at(np.array([[loading.x, loading.y, loading.z]]))[0])
         ends = at(sheer[[0, -1]])
         board = rest.freeboard
         for (x, y), value, pattern, anchor, away in (
@@ -290,7 +284,7 @@ class _Plan:
             (ends[1], board.bow, t.PLAN_BOW_FREEBOARD, "end", -10.0),
         ):
             words = pattern.format(length=self._length(value))
-            self._height(group, x if away < -6 else x - 6, y, water)
+            marks.height(group, x if away < -6 else x - 6, y, water)
             if away < -6:
                 svg.text(group, x - 4, y - 5, words, 11, text_anchor=anchor, font_weight="600")
             else:
@@ -321,21 +315,21 @@ class _Plan:
 
         group = svg.node(self.root, "g")
         left, right = 14.0, 242.0
-        self._sea(group, left, right, water, deep + 8)
+        marks.sea(group, left, right, water, deep + 8)
         for number, ring in enumerate(sections):
             svg.node(group, "path", d=svg.path(at(ring), closed=True), fill=HULL, stroke=INK,
                      stroke_width=1.6 if number else 0.9, stroke_linejoin="round",
                      fill_opacity=0.8)  # fmt: skip
-        self._waterline(group, left, right, water)
+        marks.waterline(group, left, right, water)
         loading = rest.loading
-        self._gravity(group, *at(np.array([[loading.x, loading.y, loading.z]]))[0])
+        marks.gravity(group, *at(np.array([[loading.x, loading.y, loading.z]]))[0])
         port, starboard = at(deck)
         svg.line(group, port, starboard, id_=f"{self.name}-deck", stroke_width=1.0,
                  stroke_dasharray="4 2")  # fmt: skip
         for (x, y), value, away in (
             (port, rest.freeboard.port, -1), (starboard, rest.freeboard.starboard, 1)
         ):  # fmt: skip
-            self._height(group, x + 7 * away, y, water)
+            marks.height(group, x + 7 * away, y, water)
             svg.text(group, x + 11 * away, water - 4, self._length(value), 11,
                      text_anchor="end" if away < 0 else "start", font_weight="600")  # fmt: skip
         self._figures(top, attitude)
@@ -365,15 +359,3 @@ class _Plan:
             svg.text(self.root, 252, y, label, 10, fill=QUIET)
             svg.text(self.root, RIGHT, y, value, 11.5, text_anchor="end", font_weight="700")
             svg.line(self.root, (252, y + 4.5), (RIGHT, y + 4.5), stroke=HAIR, stroke_width=0.6)
-
-    def _sea(self, group: ET.Element, left: float, right: float, y: float, deep: float) -> None:
-        svg.node(group, "rect", x=left, y=y, width=right - left, height=deep, fill=PALE_WATER)
-
-    def _waterline(self, group: ET.Element, left: float, right: float, y: float) -> None:
-        svg.line(group, (left, y), (right, y), stroke=WATER, stroke_width=1.8)
-
-    def _height(self, group: ET.Element, x: float, y: float, water: float) -> None:
-        """A dimension line from the water up to the edge."""
-        svg.line(group, (x, y), (x, water), stroke_width=1)
-        for end in (y, water):
-            svg.line(group, (x - 3, end), (x + 3, end), stroke_width=1)

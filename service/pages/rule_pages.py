@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rules.base import VERSION, RuleBase, Topic
-from rules.model import TARGET_UNITS, Change, Parameter, Rule
+from rules.model import TARGET_UNITS, Parameter, Rule
 from schemas.rule_answer import used
 from schemas.units import System
 from schemas.written import plain, quantity
@@ -110,25 +110,23 @@ def _told(text: str, base: RuleBase) -> str:
 
 def _does(base: RuleBase, rule: Rule) -> Iterator[str]:
     for change in rule.changes:
-        yield t.RULE_CHANGES[change.action].format(
-            target=change.target.value.replace("_", " "), amount=_amount(base, change)
-        )
+        target, amount = change.target.value.replace("_", " "), change.amount
+        parameter = base.parameters[amount.parameter]
+        if amount.field is not None:
+            yield t.RULE_CHANGES_BY.format(
+                target=target, field=amount.field.says, parameter=parameter.says
+            )
+        else:
+            value = quantity(parameter.number(), TARGET_UNITS[change.target], System.METRIC)
+            yield t.RULE_CHANGES[change.action].format(
+                target=target, amount=f"{value} ({amount.parameter})"
+            )
     if rule.side:
         yield t.RULE_SIDE.format(side=rule.side)
     if rule.finds:
         yield t.RULE_FINDS.format(found=rule.finds.replace("_", " "))
     if rule.verdict is not None:
         yield t.RULE_VERDICT.format(verdict=t.VERDICTS[rule.verdict.value].lower())
-
-
-def _amount(base: RuleBase, change: Change) -> str:
-    amount = change.amount
-    parameter = base.parameters[amount.parameter]
-    if amount.field is None:
-        unit = TARGET_UNITS[change.target]
-        return f"{quantity(parameter.number(), unit, System.METRIC)} ({amount.parameter})"
-    pattern = t.RULE_BY if isinstance(parameter.value, Mapping) else t.RULE_AT
-    return pattern.format(parameter=parameter.says, field=amount.field.says)
 
 
 def value_of(parameter: Parameter) -> str:

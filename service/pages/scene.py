@@ -84,7 +84,8 @@ class Attitude:
 class Scene:
     """One boat as advised. ``attitude`` is ``None`` where it does not come to rest.
 
-    ``usable`` is whether anybody may go like this. ``plates``: name, ``y`` (m), chord and span (m), travel as a fraction, ``None`` not fitted.
+    ``usable`` is whether anybody may go like this.
+    ``plates``: name, ``y`` (m), chord and span (m), travel as a fraction, ``None`` not fitted.
     """
 
     boat: Boat

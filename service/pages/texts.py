@@ -306,8 +306,7 @@ RULE_CHANGES = {
     "at_least": "{target} is at least {amount}",
     "at_most": "{target} is at most {amount}",
 }
-RULE_AT = "{parameter} at {field}"
-RULE_BY = "{parameter} by {field}"
+RULE_CHANGES_BY = "{target} by {field}: {parameter}"
 
 # Documentation
 REFERENCE_TITLE = "API reference"

@@ -28,6 +28,7 @@ function requestOf() {
 }
 
 let newest = 0;
+let waiting = 0;
 
 async function ask(accept) {
   const turn = ++newest;
@@ -76,10 +77,12 @@ function showFaults(problem) {
 }
 
 async function showSheet() {
+  clearTimeout(waiting); // leaving a field to press the button has asked for a picture
   live.textContent = form.dataset.busy;
   const page = await ask("text/html");
   if (!page) return;
   preview.replaceChildren();
+  preview.className = "";
   const article = page.querySelector("article.sheet");
   sheet.replaceChildren(document.adoptNode(article));
   live.textContent = article.querySelector(".says")?.textContent.trim() ?? "";
@@ -102,8 +105,6 @@ async function showPicture() {
 function failed() {
   live.textContent = form.dataset.failed;
 }
-
-let waiting = 0;
 
 function soon() {
   clearTimeout(waiting);
