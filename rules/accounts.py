@@ -36,13 +36,15 @@ class AccountError(ValueError):
 class Line:
     """One line of an account: what a rule changed, in the target's unit.
 
-    ``kind`` is ``base``, ``add``, ``bound`` or ``rounding``.
+    ``kind`` is ``base``, ``add``, ``bound`` or ``rounding``. ``band`` is the half-width of the
+    change's 95 % interval where it was estimated.
     """
 
     rule: str
     label: str
     change: Decimal
     kind: str = "add"
+    band: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +66,13 @@ class Account:
         return Account(self.target, self.unit, (*self.lines, line))
 
 
-def settle(base: RuleBase, fired: Iterable[Firing], target: Target, unit: str) -> Account | None:
+def settle(
+    base: RuleBase, fired: Iterable[Firing], target: Target, unit: str, further: Iterable[Line] = ()
+) -> Account | None:
     """The account of one target out of everything that fired; ``None`` where no rule sets it.
 
-    Base first, contributions in firing order, then the bounds, then rounding to whole steps.
+    Base first, contributions in firing order and those of ``further``, then the bounds, then
+    rounding to whole steps.
     Raises ``AccountError`` when two rules both give the base.
     """
     changes = [
@@ -85,6 +90,8 @@ def settle(base: RuleBase, fired: Iterable[Firing], target: Target, unit: str) -
     for firing, change in changes:
         if change.action == "add":
             account = account.plus(Line(firing.rule.id, change.label, _of(base, firing, change)))
+    for line in further:
+        account = account.plus(line)
     for firing, change in changes:
         if change.action in _INWARD:
             account = _bounded(account, base, firing, change)

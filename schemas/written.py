@@ -117,12 +117,13 @@ def account(found: Account, system: System) -> dict[str, object]:
     for line in found.lines:
         change = written(line.change)
         total += change
+        label = line.label
+        if line.band is not None:
+            label += f" {'+' if change > 0 else ''}{plain(float(change), 1)}"
+            label += f" ± {plain(float(written(line.band)), 1)}"
         lines.append(
-            {
-                "rule": line.rule, "kind": line.kind, "label": line.label,
-                "change": float(change),
-            }
-        )  # fmt: skip
+            {"rule": line.rule, "kind": line.kind, "label": label, "change": float(change)}
+        )
     value = written(found.value)
     if value != total:
         lines.append(

@@ -11,6 +11,7 @@ from rules.engine import evaluate
 from rules.model import TARGET_UNITS, Firing, Severity, Stage, Target, Verdict
 from service.advice import facts as tell
 from service.advice.answer import Warned
+from service.advice.learned import Log
 from service.advice.requests import AdviceRequest
 from service.advice.situation import Cargo, FilledRider, Gaps, cargo_of, fill_rider
 from service.advice.weighing import ballast_mass, water_density
@@ -28,6 +29,7 @@ class Reasoning:
     facts: dict[str, tell.Fact]
     fired: list[Firing] = field(default_factory=list)
     found: set[str] = field(default_factory=set)
+    log: Log = field(default_factory=Log)
 
     def run(self, *stages: Stage) -> None:
         """Fire the rules of these stages on what is known now."""
@@ -35,7 +37,8 @@ class Reasoning:
         self.fired += fired
 
     def account(self, target: Target) -> Account | None:
-        return settle(self.base, self.fired, target, TARGET_UNITS[target])
+        further = self.log.lines(target, self.facts)
+        return settle(self.base, self.fired, target, TARGET_UNITS[target], further)
 
     def number(self, target: Target) -> float:
         """The target's value so far; 0 where no rule has set it."""
@@ -79,7 +82,8 @@ def open_case(request: AdviceRequest, base: RuleBase) -> Case:
         "rider": rider_facts,
         "water": tell.water_facts(cargo),
     }
-    return Case(request.boat, rider, side, cargo, density, gaps, Reasoning(base, facts))
+    reasoning = Reasoning(base, facts, log=Log(request.boat.learned, request.rider.id))
+    return Case(request.boat, rider, side, cargo, density, gaps, reasoning)
 
 
 def _surf_side(base: RuleBase, rider_facts: tell.Fact) -> Side:

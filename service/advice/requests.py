@@ -76,11 +76,14 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class Rider:
+    """Who rides. ``id``: of a kept rider, whose own log counts."""
+
     mass: float | None = None
     stance: Stance | None = None
     board: Board | None = None
     level: Level | None = None
     wants: tuple[Wish, ...] = ()
+    id: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

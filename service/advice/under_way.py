@@ -20,26 +20,35 @@ def running_estimate(
 ) -> TrimEstimate | None:
     """Running trim with the centre plate and one side plate at fractions of their travel.
 
-    ``None`` where the hull has no bottom that planes. ``speed`` m/s, ``water`` kg/m³.
+    Corrected by one read on the water, where the boat has one of a like case. ``None`` where the
+    hull has no bottom that planes. ``speed`` m/s, ``water`` kg/m³.
     """
+    case = planing_case(boat, loading, speed, water, centre, side)
+    if case is None:
+        return None
+    return estimate(case, boat.learned.running_trim if boat.learned else None)
+
+
+def planing_case(
+    boat: Boat, loading: Loading, speed: float, water: float, centre: float, side: float
+) -> PlaningCase | None:
+    """The same in the terms of the method."""
     form = planing_form(boat.hull)
     if form is None or loading.x <= 0:
         return None
     beam, deadrise = form
     side_plate = boat.plates.starboard or boat.plates.port
     tabs = (*_tab(boat.plates.centre, centre, beam), *_tab(side_plate, side, beam))
-    return estimate(
-        PlaningCase(
-            mass=loading.mass,
-            lcg=loading.x,
-            vcg=loading.z,
-            beam=beam,
-            deadrise=deadrise,
-            speed=speed,
-            density=water,
-            tabs=tabs,
-            hull_length=boat.hull.length,
-        )
+    return PlaningCase(
+        mass=loading.mass,
+        lcg=loading.x,
+        vcg=loading.z,
+        beam=beam,
+        deadrise=deadrise,
+        speed=speed,
+        density=water,
+        tabs=tabs,
+        hull_length=boat.hull.length,
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from service.calibration.learned import Learned
 from service.hydrostatics.hull import Hull
 
 
@@ -121,7 +122,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Boat:
-    """One motorboat with its hull, weights, tanks, seats, plates and limits (SI)."""
+    """One motorboat with its hull, weights, tanks, seats, plates and limits (SI).
+
+    ``learned``: what her log and a running trim read on the water say; of kept boats only.
+    """
 
     id: str
     name: str
@@ -135,6 +139,7 @@ class Boat:
     seats: tuple[Seat, ...]
     plates: Plates
     limits: Limits
+    learned: Learned | None = None
 
 
 def mirrored(boat: Boat) -> Boat:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.stats import chi2, norm
+from scipy.special import chdtri, ndtri
 
 from service.boats.model import Light
 from service.calibration.predict import NotFloatingError, corrected, predict
@@ -24,7 +24,7 @@ from service.hydrostatics.hull import Hull
 Array = NDArray[np.float64]
 
 CONFIDENCE = 0.95
-WIDTH = float(norm.ppf(0.5 + CONFIDENCE / 2.0))
+WIDTH = float(ndtri(0.5 + CONFIDENCE / 2.0))
 """Half-width of the 95 % interval in standard deviations."""
 
 IDENTIFIED = 0.5
@@ -119,7 +119,7 @@ def fit(hull: Hull, light: Light, survey: Survey, known: Particulars | None = No
     studentised = _studentised(values - fitted, by, covariance, sd)
     total = 2.0 * found.cost
     scatter = 1.0
-    if len(values) and total > chi2.ppf(_DISAGREE, len(values)):
+    if len(values) and total > chdtri(len(values), 1.0 - _DISAGREE):
         scatter = float(np.sqrt(total / len(values)))
     return Fit(
         form=hull,
@@ -149,5 +149,5 @@ def _suspect(studentised: Array) -> int | None:
     if len(sizes) < 3:  # with two readings there is no saying which
         return None
     worst = int(np.argmax(sizes))
-    limit = norm.ppf(1.0 - (1.0 - CONFIDENCE) / (2.0 * len(sizes)))
+    limit = ndtri(1.0 - (1.0 - CONFIDENCE) / (2.0 * len(sizes)))
     return worst if sizes[worst] > limit else None

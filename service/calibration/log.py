@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 Array = NDArray[np.float64]
 
@@ -128,7 +128,7 @@ class Offsets:
     @property
     def width(self) -> float:
         """Half-width of the 95 % interval in standard errors."""
-        return float(student.ppf(0.5 + CONFIDENCE / 2.0, self.freedom))
+        return float(stdtrit(self.freedom, 0.5 + CONFIDENCE / 2.0))
 
     def boat(self, context: Context) -> tuple[float, float]:
         """The boat's offset with this aboard and the half-width of its 95 % interval."""
