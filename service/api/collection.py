@@ -188,7 +188,8 @@ def _changing(resource: Blueprint, kind: Kind[RowT]) -> None:
         changes = document_of(sent, kind.changed)
         document = merge_patch(row.document, changes)
         # What is kept is metric; the units of the patch are those of the patch alone.
-        kind.changed.fields["units"].deserialize(sent.get("units", "metric"))
+        if sent.get("units") not in (None, *System):
+            raise ValidationError({"units": [f"give one of: {', '.join(System)}."]})
         return change(row, document, kind.changed.load(document), system_of(sent))
 
 

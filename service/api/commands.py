@@ -9,7 +9,7 @@ from flask import Flask
 from flask.cli import AppGroup
 
 from service.api.stored import the_store
-from service.outfits import demo, keys
+from service.outfits import demo, keys, people
 from service.outfits.keys import Scope
 from service.storage import schema
 from service.storage.documents import NotStoredError
@@ -60,6 +60,14 @@ def create_outfit(outfit_id: str, name: str, time_zone: str) -> None:
         if session.get(Outfit, outfit_id) is not None:
             raise click.ClickException(f"There is an outfit {outfit_id} already.")
         session.add(Outfit(id=outfit_id, name=name, time_zone=time_zone))
+
+
+@outfits.command("sweep")
+def sweep_outfits() -> None:
+    """Erase the riders who were not needed for as long as their outfit keeps them."""
+    with the_store().writing() as session:
+        erased = people.sweep(session, now())
+    click.echo(f"{erased} riders erased.")
 
 
 @api_keys.command("create")

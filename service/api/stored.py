@@ -46,8 +46,12 @@ def init_app(app: Flask) -> Store:
     return store
 
 
+def findable(text: str) -> str:
+    """The text without NUL, which PostgreSQL neither holds nor takes to look for."""
+    return text.replace("\0", "\N{REPLACEMENT CHARACTER}")
+
+
 def _refuse_nul() -> None:
-    # PostgreSQL holds no such character, so nothing can be found by it either.
     if "\0" in request.path or any("\0" in text for pair in request.args.items() for text in pair):
         raise BadRequest("An address may not contain the character NUL.")
 
@@ -108,7 +112,7 @@ class StoredBoats(_OfOneStore):
         row = tables.Boat
         mine = (row.outfit_id == self._outfit(), row.deleted.is_(None))
         with self._store.connected() as connection:
-            query = select(row.version).where(*mine, row.id == boat_id)
+            query = select(row.version).where(*mine, row.id == findable(boat_id))
             version = connection.scalar(query)
             if version is None:
                 names = select(row.id).where(*mine).order_by(row.number).limit(MOST_NAMED)
@@ -127,7 +131,7 @@ class StoredRiders(_OfOneStore):
         """The rider, or :class:`NotStoredError`."""
         row = tables.Rider
         query = select(row.document).where(
-            row.outfit_id == self._outfit(), row.deleted.is_(None), row.id == rider_id
+            row.outfit_id == self._outfit(), row.deleted.is_(None), row.id == findable(rider_id)
         )
         with self._store.connected() as connection:
             document = connection.scalar(query)

@@ -61,7 +61,7 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
     session.execute(
         update(Once)
         .where(Once.outfit_id == outfit, Once.answer.contains(f'"{rider_id}"', autoescape=True))
-        .values(answer=None)
+        .values(answer=None, headers=None)
     )
     session.flush()
     session.execute(delete(Rider).where(Rider.number == rider.number))

@@ -1,0 +1,144 @@
+"""API keys: bearer tokens as of RFC 6750."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import timedelta
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlalchemy import select
+
+from service import create_app
+from service.outfits import keys
+from service.outfits.demo import DEMO
+from service.outfits.keys import Scope
+from service.storage import Store
+from service.storage.tables import Key, now
+from tests.resources.conftest import Caller
+
+ADVICE = {"boat": "demo-7m", "crew": 4, "rider": {"stance": "goofy"}}
+
+
+def test_without_a_key_there_is_a_challenge(client: FlaskClient) -> None:
+    """RFC 6750, section 3.1: no error code where no authentication was tried."""
+    answer = client.get("/v1/boats")
+    assert (answer.status_code, answer.mimetype) == (401, "application/problem+json")
+    assert answer.headers["WWW-Authenticate"] == "Bearer"
+
+
+@pytest.mark.parametrize(
+    "header", ["Bearer wsk_nothing", "Bearer", "Bearer ", "Basic YTpi", "wsk_nothing", ""]
+)
+def test_a_key_that_opens_nothing_is_an_error_also_where_none_is_needed(
+    client: FlaskClient, header: str
+) -> None:
+    for answer in (
+        client.get("/v1/boats", headers={"Authorization": header}),
+        client.post("/v1/advice", json=ADVICE, headers={"Authorization": header}),
+    ):
+        assert answer.status_code == 401
+        assert answer.headers["WWW-Authenticate"] == 'Bearer error="invalid_token"'
+
+
+def test_a_scope_that_is_missing_is_named(caller: Caller) -> None:
+    """RFC 6750, section 3.1: 403 with insufficient_scope."""
+    reader, writer = caller(None, Scope.READ), caller(None, Scope.WRITE)
+    assert reader.get("/v1/riders").status_code == 200
+    refused = reader.post("/v1/riders", json={})
+    assert refused.status_code == 403
+    assert refused.headers["WWW-Authenticate"] == 'Bearer error="insufficient_scope", scope="write"'
+    assert writer.post("/v1/riders", json={}).status_code == 201
+    assert writer.get("/v1/riders").status_code == 403
+    assert reader.get("/v1/keys").status_code == writer.get("/v1/keys").status_code == 403
+
+
+def test_a_key_is_shown_once_and_kept_as_a_hash(mine: FlaskClient, store: Store) -> None:
+    made = mine.post("/v1/keys", json={"name": "till", "scopes": ["read"], "days": 1})
+    assert made.status_code == 201
+    assert made.headers["Cache-Control"] == "no-store"
+    token, key_id = made.get_json()["token"], made.get_json()["id"]
+    # 256 bits and more: 43 characters of base64url (RFC 4648) after the prefix.
+    assert len(token.removeprefix("wsk_")) == 43
+    with store.reading() as session:
+        row = session.get_one(Key, key_id)
+        kept = {str(getattr(row, column.name)) for column in Key.__table__.columns}
+    assert hashlib.sha256(token.encode()).hexdigest() in kept
+    assert not any(token in text for text in kept)
+    assert token not in mine.get("/v1/keys").text
+    assert token not in mine.get(f"/v1/keys/{key_id}").text
+
+
+def test_a_revoked_key_is_closed_from_the_next_request_on(mine: FlaskClient, app: Flask) -> None:
+    made = mine.post("/v1/keys", json={"name": "lost", "scopes": ["read"]}).get_json()
+    header = {"Authorization": f"bearer {made['token']}"}  # the name of a scheme has no case
+    client = app.test_client()
+    assert client.get("/v1/riders", headers=header).status_code == 200
+    assert mine.get(f"/v1/keys/{made['id']}").get_json()["last_used"] is not None
+    for _ in range(2):
+        assert mine.delete(f"/v1/keys/{made['id']}").status_code == 204
+    assert client.get("/v1/riders", headers=header).status_code == 401
+    assert mine.get(f"/v1/keys/{made['id']}").get_json()["revoked"] is not None
+
+
+def test_an_expired_key_is_closed(app: Flask, store: Store) -> None:
+    with store.writing() as session:
+        _, token = keys.issue(session, DEMO, "old", [Scope.READ], now() - timedelta(seconds=1))
+    answer = app.test_client().get("/v1/boats", headers={"Authorization": f"Bearer {token}"})
+    assert answer.status_code == 401
+
+
+def test_last_use_is_written_once_a_minute_not_with_each_request(
+    mine: FlaskClient, store: Store
+) -> None:
+    seen = set()
+    for _ in range(3):
+        (key,) = mine.get("/v1/keys").get_json()["items"]
+        seen.add(key["last_used"])
+    assert len(seen) == 1
+
+
+def test_keys_by_command(app: Flask, store: Store) -> None:
+    runner = app.test_cli_runner()
+    token = runner.invoke(args=["keys", "create", "--name", "till", "--scope", "read"]).output
+    client = app.test_client()
+    header = {"Authorization": f"Bearer {token.strip()}"}
+    assert client.get("/v1/boats", headers=header).status_code == 200
+    assert client.post("/v1/riders", json={}, headers=header).status_code == 403
+    with store.reading() as session:
+        key_id = session.scalars(select(Key.id).where(Key.hash == keys.hashed(token.strip()))).one()
+    listed = runner.invoke(args=["keys", "list"]).output
+    assert key_id in listed
+    assert token.strip() not in listed
+    replaced = runner.invoke(args=["keys", "create", "--name", "till", "--replace"])
+    assert replaced.exit_code == 0
+    assert client.get("/v1/boats", headers=header).status_code == 401
+    assert runner.invoke(args=["keys", "revoke", key_id]).exit_code == 0
+    assert runner.invoke(args=["keys", "revoke", "no-such-key"]).exit_code == 1
+    assert runner.invoke(args=["keys", "create", "--outfit", "nobody", "--name", "x"]).exit_code
+
+
+def test_the_operator_may_close_what_is_open(database: str, caller: Caller) -> None:
+    closed = create_app({"OPEN": False, "TESTING": True})
+    client = closed.test_client()
+    assert client.post("/v1/advice", json=ADVICE).status_code == 401
+    assert client.get("/v1/rules").status_code == 401
+    for path in ("/healthz", "/readyz", "/openapi.json"):
+        assert client.get(path).status_code == 200
+    token = caller(DEMO, Scope.READ).environ_base["HTTP_AUTHORIZATION"]
+    header = {"Authorization": token}
+    assert client.post("/v1/advice", json=ADVICE, headers=header).status_code == 200
+    with pytest.raises(ValueError, match="WAVESETUP_OPEN"):
+        create_app({"OPEN": "no"})
+
+
+def test_an_outfit_is_seen_and_changed_by_its_admin(mine: FlaskClient) -> None:
+    changes = {"name": "Lake End", "time_zone": "Europe/Zurich", "retention_days": 400}
+    assert mine.patch("/v1/outfit", json=changes).status_code == 200
+    assert changes.items() <= mine.get("/v1/outfit").get_json().items()
+    refused = mine.patch("/v1/outfit", json={"time_zone": "Moon/Tycho", "retention_days": 0})
+    assert {fault["pointer"] for fault in refused.get_json()["errors"]} == {
+        "/time_zone",
+        "/retention_days",
+    }

@@ -1,0 +1,116 @@
+"""What is kept of a person can be had, and taken away; the boat's part stays."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlalchemy import inspect, text, update
+
+from service.storage import Store
+from service.storage.tables import Rider, now
+
+ANY = {"If-Match": "*"}
+NAME, NOTE, MASS = "Quendolin", "likes it steeper than Quendolin's sister", 83.7
+
+
+@pytest.fixture
+def kept(mine: FlaskClient, boat: str) -> dict[str, str]:
+    """A rider with a set-up and a run, made under an Idempotency-Key."""
+    sent = {"name": NAME, "mass": MASS, "stance": "goofy", "notes": NOTE}
+    headers = {"Idempotency-Key": "k"}
+    rider = mine.post("/v1/riders", json=sent, headers=headers).get_json()["id"]
+    setup = {
+        "boat": boat, "rider": rider, "settings": {"speed": 18}, "rating": 5, "notes": NOTE,
+    }  # fmt: skip
+    run = {"request": {"boat": boat, "crew": 3, "rider": rider}, "rating": 4, "notes": NOTE}
+    return {
+        "rider": rider,
+        "setup": mine.post("/v1/setups", json=setup, headers=headers).get_json()["id"],
+        "run": mine.post("/v1/runs", json=run, headers=headers).get_json()["id"],
+    }
+
+
+def everything(store: Store, client: FlaskClient) -> str:
+    """All that is in the store of the client's outfit, as text."""
+    outfit = client.get("/v1/outfit").get_json()["id"]
+    with store.connected() as connection:
+        rows = [
+            str(row)
+            for table in inspect(connection).get_table_names()
+            for row in connection.execute(text(f"SELECT * FROM {table}"))  # noqa: S608
+        ]
+    return "\n".join(row for row in rows if outfit in row)
+
+
+def test_all_that_is_kept_can_be_had(mine: FlaskClient, kept: dict[str, str]) -> None:
+    export = mine.get(f"/v1/riders/{kept['rider']}/export").get_json()
+    assert (export["rider"]["name"], export["rider"]["notes"]) == (NAME, NOTE)
+    assert [setup["id"] for setup in export["setups"]] == [kept["setup"]]
+    (run,) = export["runs"]
+    assert (run["id"], run["answer"]["rider"]["mass"]) == (kept["run"], MASS)
+    assert export["bookings"] == []
+
+
+def test_an_erased_rider_is_nowhere_and_the_boat_s_part_stays(
+    mine: FlaskClient, kept: dict[str, str], store: Store, boat: str
+) -> None:
+    run_before = mine.get(f"/v1/runs/{kept['run']}").get_json()
+    assert kept["rider"] in everything(store, mine)
+    assert mine.delete(f"/v1/riders/{kept['rider']}?erase=true").status_code == 204
+    left = everything(store, mine)
+    for trace in (kept["rider"], NAME, NOTE, str(MASS)):
+        assert trace not in left
+
+    setup = mine.get(f"/v1/setups/{kept['setup']}").get_json()
+    assert (setup["boat"], setup["settings"], setup["rating"]) == (boat, {"speed": 18}, 5)
+    run = mine.get(f"/v1/runs/{kept['run']}").get_json()
+    for name in ("verdict", "setup", "predicted", "rule_set"):
+        assert run["answer"][name] == run_before["answer"][name]
+    assert (run["rating"], run["rule_set"]) == (4, run_before["rule_set"])
+    assert mine.get(f"/v1/runs/{kept['run']}/card").status_code == 410
+    assert mine.get(f"/v1/riders/{kept['rider']}").status_code == 404
+    assert mine.get(f"/v1/riders/{kept['rider']}/export").status_code == 404
+    # What is left can still be rated.
+    rated = mine.patch(f"/v1/runs/{kept['run']}", json={"rating": 3}, headers=ANY)
+    assert rated.status_code == 200
+
+
+def test_a_request_that_is_sent_again_does_not_bring_the_person_back(
+    mine: FlaskClient, kept: dict[str, str]
+) -> None:
+    mine.delete(f"/v1/riders/{kept['rider']}?erase=true")
+    sent = {"name": NAME, "mass": MASS, "stance": "goofy", "notes": NOTE}
+    again = mine.post("/v1/riders", json=sent, headers={"Idempotency-Key": "k"})
+    assert again.status_code == 410
+    assert mine.get("/v1/riders").get_json()["items"] == []
+
+
+def test_a_deleted_rider_can_still_be_had_and_erased(
+    mine: FlaskClient, kept: dict[str, str]
+) -> None:
+    assert mine.delete(f"/v1/riders/{kept['rider']}", headers=ANY).status_code == 204
+    assert mine.get(f"/v1/riders/{kept['rider']}").status_code == 404
+    assert mine.get(f"/v1/riders/{kept['rider']}/export").status_code == 200
+    assert mine.delete(f"/v1/riders/{kept['rider']}?erase=true").status_code == 204
+    assert mine.get(f"/v1/riders/{kept['rider']}/export").status_code == 404
+
+
+def test_whoever_was_not_needed_for_long_is_erased_where_the_outfit_says_so(
+    mine: FlaskClient, kept: dict[str, str], store: Store, app: Flask
+) -> None:
+    sweep = ["outfits", "sweep"]
+    with store.writing() as session:
+        old = now() - timedelta(days=31)
+        session.execute(update(Rider).where(Rider.id == kept["rider"]).values(used=old))
+    runner = app.test_cli_runner()
+    assert runner.invoke(args=sweep).exit_code == 0
+    assert mine.get(f"/v1/riders/{kept['rider']}").status_code == 200  # nobody said so
+    mine.patch("/v1/outfit", json={"retention_days": 32})
+    runner.invoke(args=sweep)
+    assert mine.get(f"/v1/riders/{kept['rider']}").status_code == 200
+    mine.patch("/v1/outfit", json={"retention_days": 30})
+    assert "1 " in runner.invoke(args=sweep).output
+    assert mine.get(f"/v1/riders/{kept['rider']}/export").status_code == 404
