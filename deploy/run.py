@@ -17,6 +17,7 @@ from types import FrameType
 
 ROOT = Path(__file__).resolve().parent.parent
 DEFAULT_BIND = "127.0.0.1:8000"
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
 PATIENCE = 60.0  # seconds until the service has to be ready
 # The smallest useful request.
 REQUEST = {
@@ -66,6 +67,8 @@ def main() -> int:
         print(ask(address), flush=True)
         if once:
             return 0
+        if reachable in LOOPBACK and (key := demo_key()):
+            print(f"Key of the demo outfit, for a day: {key}", flush=True)
         print(f"Serving on {address} — stop with Ctrl-C.", file=sys.stderr)
         return server.wait()
     except urllib.error.HTTPError as error:
@@ -119,6 +122,22 @@ def ready(address: str, server: subprocess.Popen[bytes]) -> bool:
         except OSError:
             time.sleep(0.1)
     return False
+
+
+def demo_key() -> str | None:
+    """A key of the demo outfit, where there is one; that of the last start is revoked."""
+    made = subprocess.run(
+        [
+            *(sys.executable, "-m", "flask", "--app", "service", "keys", "create"),
+            *("--name", "printed at the start", "--days", "1", "--replace"),
+        ],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        check=False,
+    )
+    return made.stdout.strip() if made.returncode == 0 else None
 
 
 def ask(address: str) -> str:
