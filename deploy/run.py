@@ -67,8 +67,7 @@ def main() -> int:
         print(ask(address), flush=True)
         if once:
             return 0
-        if reachable in LOOPBACK and (key := demo_key()):
-            print(f"Key of the demo outfit, for a day: {key}", flush=True)
+        show_demo_key(reachable)
         print(f"Serving on {address} — stop with Ctrl-C.", file=sys.stderr)
         return server.wait()
     except urllib.error.HTTPError as error:
@@ -124,8 +123,10 @@ def ready(address: str, server: subprocess.Popen[bytes]) -> bool:
     return False
 
 
-def demo_key() -> str | None:
-    """A key of the demo outfit, where there is one; that of the last start is revoked."""
+def show_demo_key(host: str) -> None:
+    """On loopback: a key of the demo outfit, where there is one; the last start's is revoked."""
+    if host not in LOOPBACK:
+        return
     made = subprocess.run(
         [
             *(sys.executable, "-m", "flask", "--app", "service", "keys", "create"),
@@ -137,7 +138,8 @@ def demo_key() -> str | None:
         text=True,
         check=False,
     )
-    return made.stdout.strip() if made.returncode == 0 else None
+    if made.returncode == 0:
+        print(f"Key of the demo outfit, for a day: {made.stdout.strip()}", flush=True)
 
 
 def ask(address: str) -> str:
