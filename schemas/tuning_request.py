@@ -1,0 +1,265 @@
+"""``POST /v1/tuning``: what is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from marshmallow import ValidationError, fields, post_load, validate, validates_schema
+
+from rules.tuning import load
+from schemas.advice_request import AdviceRequestSchema
+from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text, shown
+from schemas.record import RecordSchema
+from schemas.units import Dimension
+from service.advice.tuning.requests import (
+    Did,
+    PastChange,
+    PlatesSet,
+    Seen,
+    Settings,
+    Strength,
+    TuningRequest,
+)
+from service.boats.model import Boat, Side
+
+GOOD = "good"
+MOST_SIGNS = 8
+MOST_CHANGES = 60
+NUMBERLESS = ("line", "stance", "start", "board")
+
+_PERCENT = Quantity(Dimension.PERCENT, 0, 150)
+_NUMBERS = {
+    "speed": Quantity(Dimension.SPEED, 0, 60),
+    "plates": Quantity(Dimension.PERCENT, 0, 100),
+    "tanks": _PERCENT,
+    "depth": Quantity(Dimension.LENGTH, 0.3, 300),
+}
+
+
+class Good(fields.String):
+    """The word that stands for nothing amiss."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        if value != GOOD:
+            raise ValidationError(f'{shown(value)}: give a list of signs, or "{GOOD}".')
+        return []
+
+
+class SeenSchema(RecordSchema):
+    """A sign and how strongly it is seen."""
+
+    record = Seen
+
+    sign = fields.String(
+        required=True,
+        validate=validate.OneOf(list(load().signs), error="is no sign; see GET /v1/tuning/signs."),
+        metadata={"description": "A sign of GET /v1/tuning/signs."},
+    )
+    strength = Choice(Strength, load_default=Strength.CLEAR)
+
+
+def _once(signs: list[Seen]) -> None:
+    if len({seen.sign for seen in signs}) < len(signs):
+        raise ValidationError("name each sign once.")
+
+
+def _signs(**kwargs: Any) -> Either:
+    each = fields.List(
+        fields.Nested(SeenSchema()), validate=[validate.Length(max=MOST_SIGNS), _once]
+    )
+    return Either(
+        {list: each, str: Good(metadata={"enum": [GOOD]})},
+        f'give a list of signs, or "{GOOD}".',
+        load_default=list,
+        **kwargs,
+    )
+
+
+class PlatesNowSchema(RecordSchema):
+    """Travel of each plate, percent down."""
+
+    record = PlatesSet
+
+    centre = Quantity(Dimension.PERCENT, 0, 100, load_default=None)
+    port = Quantity(Dimension.PERCENT, 0, 100, load_default=None)
+    starboard = Quantity(Dimension.PERCENT, 0, 100, load_default=None)
+
+
+class SetNowSchema(RecordSchema):
+    """What is set now. What is left out is taken to be as ``/v1/advice`` would give it."""
+
+    record = Settings
+
+    surf_side = Choice(Side, load_default=None)
+    speed = Quantity(Dimension.SPEED, 5, 40, load_default=None, metadata={"description": "By GPS."})
+    plates = fields.Nested(PlatesNowSchema(), load_default=PlatesSet)
+    tanks = QuantityByName(
+        Quantity(Dimension.PERCENT, 0, 150),
+        load_default=None,
+        metadata={"description": "Percent of capacity by tank id; a tank left out is empty."},
+    )
+
+
+class TankChangeSchema(RecordSchema):
+    """One of several tanks that were changed alike."""
+
+    record = dict
+
+    tank = Text(longest=64, required=True)
+    origin = Quantity(Dimension.PERCENT, 0, 150, data_key="from", required=True)
+    goal = Quantity(Dimension.PERCENT, 0, 150, data_key="to", required=True)
+
+
+class PastChangeSchema(RecordSchema):
+    """One change of this session: the answer's ``change`` as it was, and what it ``did``."""
+
+    record = PastChange
+
+    lever = Text(
+        longest=80,
+        required=True,
+        metadata={
+            "description": "speed, plates.centre, plates.port, plates.starboard, tanks.<id>, "
+            "tanks (several alike), people, depth, line, stance, start or board."
+        },
+    )
+    origin = fields.Raw(
+        data_key="from", load_default=None,
+        metadata={"type": ["number", "string", "null"], "description": "As the lever has it."},
+    )  # fmt: skip
+    goal = fields.Raw(
+        data_key="to", load_default=None,
+        metadata={"type": ["number", "string", "null"], "description": "As the lever has it."},
+    )  # fmt: skip
+    unit = Text(
+        longest=20, load_default=None, allow_none=True,
+        metadata={"description": "Of from and to; else they are in the request's own units."},
+    )  # fmt: skip
+    did = Choice(Did, required=True)
+    people = Count(0, 60, load_default=1)
+    move = fields.String(
+        load_default=None,
+        allow_none=True,
+        validate=validate.OneOf(list(load().moves), error="is no move."),
+        metadata={"description": "The answer's name for the change."},
+    )
+    tanks = fields.List(fields.Nested(TankChangeSchema()), load_default=list)
+    seen = _signs(metadata={"description": "What was seen before the change."})
+
+    @post_load
+    def _record(self, data: dict[str, Any], **_: Any) -> Any:
+        """``from`` and ``to`` as the lever has them."""
+        unit = data.pop("unit")
+        for name, key in (("origin", "from"), ("goal", "to")):
+            data[name] = _value(data["lever"], data[name], unit, key)
+        if data["lever"] == "people" and None in (data["origin"], data["goal"]):
+            raise ValidationError("give the seats' ids.", "from" if not data["origin"] else "to")
+        data["tanks"] = {tank["tank"]: tank["origin"] for tank in data["tanks"]}
+        return PastChange(**data | {"seen": tuple(data["seen"])})
+
+
+def _value(lever: str, value: Any, unit: str | None, key: str) -> float | str | None:
+    kind = lever.partition(".")[0]
+    if value is None or kind in NUMBERLESS:
+        return None
+    if kind == "people":
+        if not isinstance(value, str):
+            raise ValidationError(f"{shown(value)} is no seat's id.", key)
+        return value
+    quantity = _NUMBERS.get(kind)
+    if quantity is None:
+        raise ValidationError(f"{shown(lever)} is no lever.", "lever")
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    try:
+        return float(quantity.deserialize(f"{value} {unit}" if number and unit else value) or 0.0)
+    except ValidationError as error:
+        raise ValidationError(error.messages, key) from None
+
+
+class TuningRequestSchema(AdviceRequestSchema):
+    """A request for advice, what is set now, what is seen, and this session's changes so far.
+
+    Loads to ``Asked[TuningRequest]``.
+    """
+
+    record = TuningRequest
+
+    settings = fields.Nested(SetNowSchema(), load_default=Settings)
+    seen = _signs(
+        metadata={"description": 'What is seen now; nothing, or "good": leave it as it is.'}
+    )
+    history = fields.List(
+        fields.Nested(PastChangeSchema()),
+        validate=validate.Length(max=MOST_CHANGES),
+        load_default=list,
+        metadata={"description": "This session's changes, the first one first."},
+    )
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _side_is_known(self, data: dict[str, Any], original: Any, **kwargs: Any) -> None:
+        settings = original.get("settings") if isinstance(original, dict) else None
+        if not isinstance(settings, dict) or settings.get("surf_side") is None:
+            # marshmallow's decorator leaves the method as it was.
+            AdviceRequestSchema._side_is_known(self, data, original, **kwargs)  # noqa: SLF001
+
+    @validates_schema(skip_on_field_errors=False)
+    def _settings_fit(self, data: dict[str, Any], **_: Any) -> None:
+        boat, settings = data.get("boat"), data.get("settings")
+        if not isinstance(boat, Boat):
+            return
+        errors: dict[str, Any] = {}
+        if isinstance(settings, Settings):
+            errors["settings"] = dict(_setting_faults(boat, settings))
+        history = data.get("history")
+        if isinstance(history, list) and all(isinstance(past, PastChange) for past in history):
+            errors["history"] = {
+                number: {key: [fault]}
+                for number, past in enumerate(history)
+                for key, fault in [_past_fault(boat, past)]
+                if fault
+            }
+        if any(errors.values()):
+            raise ValidationError({name: found for name, found in errors.items() if found})
+
+
+def _setting_faults(boat: Boat, settings: Settings) -> Iterator[tuple[str, Any]]:
+    most = {tank.id: tank.max_fill for tank in boat.tanks}
+    tanks = {
+        tank: [
+            f"{boat.name} has no tank {shown(tank)}; it has: {', '.join(most)}."
+            if tank not in most
+            else f"{fill:.0%} is more than this tank takes: {most[tank]:.0%}."
+        ]
+        for tank, fill in (settings.tanks or {}).items()
+        if fill > most.get(tank, -1.0)
+    }
+    if tanks:
+        yield "tanks", tanks
+    plates = {
+        name: [f"{boat.name} has no {name} plate."]
+        for name in ("centre", "port", "starboard")
+        if getattr(settings.plates, name) and getattr(boat.plates, name) is None
+    }
+    if plates:
+        yield "plates", plates
+
+
+def _past_fault(boat: Boat, past: PastChange) -> tuple[str, str]:
+    """The member that names what this boat has not, and why; empty where all is well."""
+    kind, _, name = past.lever.partition(".")
+    names: Mapping[str, list[str]] = {
+        "tanks": [tank.id for tank in boat.tanks],
+        "plates": [n for n in ("centre", "port", "starboard") if getattr(boat.plates, n)],
+    }
+    if kind not in (*_NUMBERS, "people", *NUMBERLESS):
+        return "lever", f"{shown(past.lever)} is no lever."
+    several = past.lever == "tanks"
+    if (name or kind == "plates") and name not in names.get(kind, []) and not several:
+        return "lever", f"{boat.name} has no {shown(past.lever)}."
+    seats = [seat.id for seat in boat.seats]
+    if kind == "people":
+        for key, seat in (("from", past.origin), ("to", past.goal)):
+            if seat not in seats:
+                return key, f"{boat.name} has no seat {shown(seat)}; it has: {', '.join(seats)}."
+    return "lever", ""

@@ -1,0 +1,1 @@
+"""On the water: what is set and what is seen in, the one next change out."""

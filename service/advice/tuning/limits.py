@@ -1,0 +1,73 @@
+"""What no change may leave: the maker's limits, lean, freeboard, and that the boat floats."""
+
+from __future__ import annotations
+
+import math
+
+from rules.engine import evaluate
+from rules.model import Facts, Firing, Severity, Stage
+from service.advice import facts as tell
+from service.advice.tuning.answer import Change
+from service.advice.tuning.requests import TuningRequest
+from service.advice.tuning.run import Run
+from service.advice.weighing import Attitude, gear_mass
+
+ALWAYS = ("carbon_monoxide", "law")
+"""Topics whose cautions are said on the water too, although they hold without a condition."""
+
+
+def loading_rules(
+    run: Run, request: TuningRequest, attitude: Attitude
+) -> tuple[list[Firing], Facts]:
+    """What the rule base says of the boat as it is loaded now: limits and checks."""
+    weights, state = run.weights(run.state), run.state
+    fills = [fill / 100 for fill in state.fills]
+    masses = [person.mass for person in state.people]
+    facts = {
+        "boat": tell.boat_facts(request.boat, run.side),
+        "load": tell.load_facts(
+            request.boat, masses, run.advice.rider.mass, request.loads, run.water(state.fills)
+        ),
+        "water": tell.water_facts(run.cargo),
+        "attitude": tell.resting_facts(run.cargo, fills, weights, attitude),
+    }
+    fired, _ = evaluate(run.base, facts, [Stage.LIMITS, Stage.CHECKS])
+    return [f for f in fired if f.rule.topic in ALWAYS or _grave(f)], facts
+
+
+def _grave(firing: Firing) -> bool:
+    """More than a note: on the water there is no time for those."""
+    severities = {caution.severity for caution in firing.rule.cautions}
+    return bool(firing.rule.when) and bool(severities - {Severity.NOTE})
+
+
+def leaves_a_limit(run: Run, now: Attitude, change: Change) -> str:
+    """Why a change would leave a limit that the boat is inside of, or leave one further.
+
+    Empty where it does not.
+    """
+    after, number = change.attitude, run.base.number
+    if not after.floats or after.freeboard is None or after.lean is None:
+        return "the boat would not float safely"
+    board = now.freeboard
+    lean_now = abs(now.lean or 0.0)
+    if abs(after.lean) > max(number("attitude.lean_caution"), lean_now):
+        return "the boat would lean too far"
+    for name, least, was in (
+        ("side", after.freeboard.least, board.least if board else math.inf),
+        ("bow", after.freeboard.bow, board.bow if board else math.inf),
+    ):
+        line = "freeboard_caution" if name == "side" else "bow_freeboard_caution"
+        if least < min(number(f"attitude.{line}"), was):
+            return f"the {name} would be too low"
+    return "the load limit would be exceeded" if _overloads(run, change) else ""
+
+
+def _overloads(run: Run, change: Change) -> bool:
+    limits = run.cargo.boat.limits
+    if limits.load_mass is None or limits.includes_ballast is False:
+        return False
+    more = run.water(change.state.fills) - run.water(run.state.fills)
+    people = math.fsum(person.mass for person in run.state.people) + run.advice.rider.mass
+    load = people + gear_mass(run.cargo.loads) + run.water(change.state.fills)
+    return more > 1e-6 and load > limits.load_mass

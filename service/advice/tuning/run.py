@@ -1,0 +1,199 @@
+"""The run as it is: what is set, who sits where, how the boat lies, what the advice would be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, fields, replace
+
+from rules.base import RuleBase
+from rules.model import Target
+from service.advice.answer import Advice
+from service.advice.requests import AdviceRequest
+from service.advice.situation import Assumption, Cargo, Gaps, Occupant, cargo_of
+from service.advice.tuning.requests import TuningRequest
+from service.advice.tuning.state import KMH, State
+from service.advice.weighing import (
+    Attitude,
+    fixed_weights,
+    lie,
+    person_weight,
+    tank_weights,
+    water_density,
+)
+from service.boats.model import Side
+from service.hydrostatics.weights import Weight
+
+Advise = Callable[[AdviceRequest, RuleBase], Advice]
+
+AS_ADVISED = "what the advice for this request gives; what is really so was not told"
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One moment of a run; ``cargo`` and ``state`` in the surf frame.
+
+    ``advised`` is the state that the advice gives. ``lean`` and ``trim`` (degrees) are the wanted
+    ones, ``trim`` ``None`` where the advised boat does not float. ``density`` in kg/m³.
+    """
+
+    base: RuleBase
+    advice: Advice
+    side: Side
+    cargo: Cargo
+    density: float
+    state: State
+    advised: State
+    lean: float
+    trim: float | None
+    assumed: tuple[Assumption, ...]
+
+    def weights(self, state: State) -> list[Weight]:
+        """Everything aboard in ``state``."""
+        return [
+            *fixed_weights(self.cargo, self.base.number("defaults.fuel_density")),
+            *(person_weight(person, self.cargo) for person in state.people),
+            *tank_weights(self.cargo.boat, [fill / 100 for fill in state.fills], self.density),
+        ]
+
+    def lie(self, state: State) -> Attitude:
+        return lie(self.cargo.boat, self.weights(state), self.density)
+
+    def water(self, fills: Sequence[float], only_off_side: bool = False) -> float:
+        """Mass (kg) of the water in the tanks at these fills (percent)."""
+        return self.density * math.fsum(
+            fill / 100 * tank.capacity
+            for fill, tank in zip(fills, self.cargo.boat.tanks, strict=True)
+            if tank.y < 0 or not only_off_side
+        )
+
+    def lean_over(self, attitude: Attitude) -> float | None:
+        """Lean beyond the wanted one, degrees."""
+        return None if attitude.lean is None else attitude.lean - self.lean
+
+    def bow_over(self, attitude: Attitude) -> float | None:
+        """Bow up beyond the wanted trim, degrees."""
+        if attitude.trim is None or self.trim is None:
+            return None
+        return attitude.trim - self.trim
+
+
+def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
+    """The run with every gap filled by what ``advise`` gives for the same request."""
+    told = request.settings.tanks if request.settings.tanks is not None else request.ballast
+    asked = {field.name: getattr(request, field.name) for field in fields(AdviceRequest)}
+    asked["surf_side"] = request.settings.surf_side or request.surf_side
+    plain = AdviceRequest(**asked | {"ballast": told})
+    advice = advise(plain, base)
+    side = advice.setup.surf_side
+    cargo = cargo_of(plain, side, Gaps(base))
+    assumed = [gap for gap in advice.assumed if gap.pointer != "/ballast"]
+    people = cargo.people
+    if any(not person.placed for person in people):
+        people = _seated(people, advice, cargo)
+        assumed.append(Assumption("/crew/*/seat", "as advised", "", AS_ADVISED))
+    advised = _advised(advice, cargo, people)
+    level = _level(advice)
+    return Run(
+        base=base,
+        advice=advice,
+        side=side,
+        cargo=cargo,
+        density=water_density(cargo),
+        state=_told(request, told, advised, cargo, side, assumed),
+        advised=advised,
+        lean=float(advice.accounts[Target.LEAN].value),
+        trim=None if level is None else level + float(advice.accounts[Target.BOW_UP].value),
+        assumed=tuple(assumed),
+    )
+
+
+def _level(advice: Advice) -> float | None:
+    """The trim (degrees) that bow up is measured from."""
+    change = advice.facts["attitude"]["bow_up_change"]
+    if advice.at_rest.trim is None or not isinstance(change, float):
+        return None
+    return math.degrees(advice.at_rest.trim) - change
+
+
+def _seated(people: Iterable[Occupant], advice: Advice, cargo: Cargo) -> tuple[Occupant, ...]:
+    """Those without a place on the seats that the advice gives them, the heaviest first."""
+    seats = {seat.id: number for number, seat in enumerate(cargo.boat.seats)}
+    goals = sorted(
+        seats[group.goal]
+        for group in advice.setup.seating
+        for _ in range(group.people)
+        if group.origin is None and group.goal is not None
+    )
+    order = iter(goals)
+    return tuple(
+        person if person.placed else replace(person, seat=next(order, None)) for person in people
+    )
+
+
+def _advised(advice: Advice, cargo: Cargo, people: tuple[Occupant, ...]) -> State:
+    setup = advice.setup
+    off, surf = setup.starboard_plate, setup.port_plate
+    if setup.surf_side is Side.STARBOARD:
+        off, surf = surf, off
+    fills = {tank.tank: tank.fill for tank in setup.tanks}
+    return State(
+        speed=round(setup.speed * KMH, 4),
+        centre=_percent(setup.centre_plate),
+        off_side=_percent(off),
+        surf_side=_percent(surf),
+        fills=tuple(_hundred(fills[tank.id]) for tank in cargo.boat.tanks),
+        people=people,
+        depth=cargo.water.depth,
+    )
+
+
+def _percent(fraction: float | None) -> float | None:
+    return None if fraction is None else _hundred(fraction)
+
+
+def _hundred(fraction: float) -> float:
+    return round(100.0 * fraction, 4)
+
+
+def _told(
+    request: TuningRequest,
+    tanks: object,
+    advised: State,
+    cargo: Cargo,
+    side: Side,
+    assumed: list[Assumption],
+) -> State:
+    """The advised state with whatever was told in its place; the rest is listed as assumed."""
+    settings = request.settings
+
+    def plate(name: str, given: float | None, otherwise: float | None) -> float | None:
+        if otherwise is None:
+            return None  # not fitted
+        if given is not None:
+            return _hundred(given)
+        pointer = f"/settings/plates/{name}"
+        assumed.append(Assumption(pointer, otherwise / 100, "percentage", AS_ADVISED))
+        return otherwise
+
+    speed = advised.speed
+    if settings.speed is not None:
+        speed = round(settings.speed * KMH, 4)
+    else:
+        assumed.append(Assumption("/settings/speed", speed / KMH, "speed", AS_ADVISED))
+    told = {"port": settings.plates.port, "starboard": settings.plates.starboard}
+    fills = advised.fills
+    if tanks is not None:
+        fills = tuple(_hundred(fill) for fill in cargo.fills)
+    else:
+        for tank, fill in zip(cargo.boat.tanks, fills, strict=True):
+            pointer = f"/settings/tanks/{tank.id}"
+            assumed.append(Assumption(pointer, fill / 100, "percentage", AS_ADVISED))
+    return replace(
+        advised,
+        speed=speed,
+        centre=plate("centre", settings.plates.centre, advised.centre),
+        off_side=plate(side.other.value, told[side.other.value], advised.off_side),
+        surf_side=plate(side.value, told[side.value], advised.surf_side),
+        fills=fills,
+    )

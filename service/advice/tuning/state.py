@@ -1,0 +1,108 @@
+"""What is set at one moment, in the surf frame, and how it was before each change."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from service.advice.situation import Occupant
+from service.advice.tuning.requests import PastChange
+from service.boats.model import Boat, Side
+
+KMH = 3.6
+"""One m/s in km/h; rules speak of km/h."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Speed in km/h, plates and fills in percent (``None``: not fitted), depth in m.
+
+    ``people`` and ``fills`` are in the order of the cargo and of the tanks in the surf frame.
+    """
+
+    speed: float
+    centre: float | None
+    off_side: float | None
+    surf_side: float | None
+    fills: tuple[float, ...]
+    people: tuple[Occupant, ...]
+    depth: float | None
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What makes two states the same: steps finer than a gauge shows do not count."""
+        seats = Counter((p.seat, p.x, p.y) for p in self.people)
+        return (
+            round(self.speed, 1),
+            *(None if plate is None else round(plate) for plate in self.plates),
+            tuple(round(fill) for fill in self.fills),
+            frozenset(seats.items()),
+            None if self.depth is None else round(self.depth, 1),
+        )
+
+    @property
+    def plates(self) -> tuple[float | None, float | None, float | None]:
+        return self.centre, self.off_side, self.surf_side
+
+
+def earlier(state: State, history: Sequence[PastChange], boat: Boat, side: Side) -> list[State]:
+    """The state before each change, the first one first. ``boat`` in the surf frame."""
+    states: list[State] = []
+    for past in reversed(history):
+        state = set_back(state, past, boat, side)
+        states.append(state)
+    return states[::-1]
+
+
+def set_back(state: State, past: PastChange, boat: Boat, side: Side) -> State:
+    """The state before one change; levers without a number leave it as it is."""
+    origin = past.origin
+    if past.lever == "people" and isinstance(past.goal, str) and isinstance(origin, str):
+        seats = {seat.id: number for number, seat in enumerate(boat.seats)}
+        return reseat(state, seats[past.goal], seats[origin], past.people)
+    if past.lever == "tanks":
+        fills = (past.tanks.get(tank.id) for tank in boat.tanks)
+        return replace(
+            state,
+            fills=tuple(
+                now if fill is None else round(100 * fill, 4)
+                for now, fill in zip(state.fills, fills, strict=True)
+            ),
+        )
+    if not isinstance(origin, float):
+        return replace(state, depth=None) if past.lever == "depth" else state
+    if past.lever == "speed":
+        return replace(state, speed=origin * KMH)
+    if past.lever == "depth":
+        return replace(state, depth=origin)
+    if past.lever.startswith("tanks."):
+        number = [tank.id for tank in boat.tanks].index(past.lever.removeprefix("tanks."))
+        return replace(state, fills=put(state.fills, number, origin * 100))
+    if past.lever == "plates.centre":
+        return replace(state, centre=origin * 100)
+    if past.lever == f"plates.{side}":
+        return replace(state, surf_side=origin * 100)
+    return replace(state, off_side=origin * 100)
+
+
+def put(values: tuple[float, ...], number: int, value: float) -> tuple[float, ...]:
+    return (*values[:number], value, *values[number + 1 :])
+
+
+def reseat(state: State, origin: int, goal: int, people: int) -> State:
+    """The first ``people`` who sit at ``origin``, the lightest first, go to ``goal``."""
+    chosen = set(sitting(state.people, origin)[:people])
+    return replace(
+        state,
+        people=tuple(
+            replace(person, seat=goal) if number in chosen else person
+            for number, person in enumerate(state.people)
+        ),
+    )
+
+
+def sitting(people: Iterable[Occupant], seat: int) -> list[int]:
+    """Numbers of the people on a seat, the lightest first."""
+    here = [(person.mass, n) for n, person in enumerate(people) if person.seat == seat]
+    return [number for _, number in sorted(here)]

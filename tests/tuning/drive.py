@@ -1,0 +1,245 @@
+"""Drives the tuning from bad set-ups on the simulated wave, as a driver with a coach would.
+
+A session: look, ask the tuning, do the one change, look for half a minute, judge what it did, ask
+again. It ends when nothing amiss is seen twice running, on a stop that has no change to make, or
+after ``MOST_CHANGES``. ``python -m tests.tuning.drive 500`` prints the figures.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Protocol
+
+from rules import RuleBase, load
+from rules.tuning import load as load_tuning
+from schemas.fleet import demo_fleet
+from service.advice.advise import advise
+from service.advice.answer import Advice
+from service.advice.requests import AdviceRequest
+from service.advice.tuning.requests import (
+    Did,
+    PastChange,
+    PlatesSet,
+    Seen,
+    Settings,
+    Strength,
+    TuningRequest,
+)
+from service.advice.tuning.tune import tune
+from service.boats.model import Side
+from tests.tuning.simulated_wave import (
+    ROLLERS,
+    SPOILED,
+    State,
+    Wave,
+    crew,
+    setups,
+    water,
+    within_lines,
+)
+
+CHANGES = 8
+"""A wave should be clean within so many."""
+MOST_CHANGES = 12
+MOST_LOOKS = 40
+GOOD_LOOKS = 2
+
+
+@dataclass(frozen=True)
+class Step:
+    """What the tuning says, in its own terms: km/h, percent, metres, seats."""
+
+    action: str
+    move: str = ""
+    lever: str = ""
+    origin: float | str | None = None
+    goal: float | str | None = None
+    people: int = 0
+    tanks: tuple[tuple[str, float, float], ...] = ()
+
+
+class Coach(Protocol):
+    """Whatever answers a tuning request: the use case, or the endpoint."""
+
+    def __call__(self, asked: TuningRequest, /) -> Step: ...
+
+
+@dataclass
+class Session:
+    """What became of one session."""
+
+    ended: str
+    changes: int = 0
+    clean_at: int | None = None
+    """Changes after which the wave was first truly clean."""
+    clean: bool = False
+    """Truly clean when it ended."""
+    inside: bool = True
+    most_alike: int = 1
+    steps: list[str] = field(default_factory=list)
+
+    @property
+    def good(self) -> bool:
+        """Left alone by the driver, truly clean, after at most ``CHANGES``."""
+        return self.ended == "left" and self.clean and self.changes <= CHANGES
+
+
+def drive(wave: Wave, state: State, coach: Coach) -> Session:
+    """One session from ``state``."""
+    session = Session("gave up")
+    met = Counter({state.settings: 1})
+    history: list[PastChange] = []
+    good = 0
+    for _ in range(MOST_LOOKS):
+        if session.clean_at is None and wave.clean(state):
+            session.clean_at = session.changes
+        if session.changes >= MOST_CHANGES:
+            break
+        state = replace(state, rollers=wave.chance.random() < ROLLERS)
+        report = wave.look(state)
+        step = coach(request(wave, state, wave.loosely(report), history))
+        if step.action == "ask":
+            step = coach(request(wave, state, report, history))
+        session.steps.append(f"{report} -> {step}")
+        if step.action in ("leave", "stop") and not step.lever:
+            good = good + 1 if not report else 0
+            if step.action == "stop" or good == GOOD_LOOKS:
+                session.ended = "left" if step.action == "leave" else "stopped"
+                break
+            continue
+        good = 0
+        before, state = state, done(wave, state, step)
+        session.changes += 1
+        session.inside &= within_lines(wave, state)
+        if state.settings != before.settings:
+            met[state.settings] += 1
+        history.append(_past(step, wave.judge(before, state), report))
+    session.clean = wave.clean(state)
+    session.most_alike = max(met.values())
+    return session
+
+
+def request(
+    wave: Wave, state: State, report: list[tuple[str, str]], history: list[PastChange]
+) -> TuningRequest:
+    """What the driver tells: everything that is set, and what is seen."""
+    plates = {wave.side.other: state.off / 100, wave.side: state.surf / 100}
+    return TuningRequest(
+        boat=wave.boat,
+        rider=wave.rider,
+        crew=crew(wave, state),
+        water=water(state),
+        fuel=0.5,
+        settings=Settings(
+            wave.side,
+            state.speed / 3.6,
+            PlatesSet(state.centre / 100, plates[Side.PORT], plates[Side.STARBOARD]),
+            {tank: fill / 100 for tank, fill in state.fills},
+        ),
+        seen=_seen(report),
+        history=tuple(history),
+    )
+
+
+def _seen(report: Iterable[tuple[str, str]]) -> tuple[Seen, ...]:
+    return tuple(Seen(sign, Strength(strength)) for sign, strength in report)
+
+
+def done(wave: Wave, state: State, step: Step) -> State:
+    """The state once the change is made."""
+    kind, _, name = step.lever.partition(".")
+    if kind == "people":
+        return replace(state, seats=_moved(wave, state, step))
+    if kind == "tanks":
+        goals = {tank: after for tank, _, after in step.tanks} or {name: float(step.goal or 0)}
+        return replace(state, fills=tuple((t, goals.get(t, f)) for t, f in state.fills))
+    if kind == "depth":
+        return replace(state, depth=round(wave.chance.uniform(6.1, 10.0), 1))
+    if kind == "stance":
+        return replace(state, feet_right=state.feet_right or step.move == "front_foot")
+    if not isinstance(step.goal, float):
+        return state
+    lever = {"centre": "centre", wave.side.value: "surf", wave.side.other.value: "off"}.get(name)
+    return replace(state, **{lever or "speed": step.goal})
+
+
+def _moved(wave: Wave, state: State, step: Step) -> tuple[str, ...]:
+    """The lightest of those who sit there go."""
+    here = sorted((wave.masses[n], n) for n, seat in enumerate(state.seats) if seat == step.origin)
+    going = {n for _, n in here[: step.people]}
+    return tuple(str(step.goal) if n in going else seat for n, seat in enumerate(state.seats))
+
+
+def _past(step: Step, did: str, report: list[tuple[str, str]]) -> PastChange:
+    scale = {"speed": 1 / 3.6, "depth": 1.0}.get(step.lever, 0.01)
+
+    def inside(value: float | str | None) -> float | str | None:
+        return value * scale if isinstance(value, float) else value
+
+    return PastChange(
+        step.lever, inside(step.origin), inside(step.goal), Did(did), max(step.people, 1),
+        step.move, {tank: before / 100 for tank, before, _ in step.tanks}, _seen(report),
+    )  # fmt: skip
+
+
+def use_case() -> Coach:
+    """The use case itself. Advice for one and the same request is worked out once."""
+    base, tuning = load(), load_tuning()
+
+    @lru_cache(maxsize=4)
+    def known(key: str) -> list[Advice]:
+        return []
+
+    def advised(asked: AdviceRequest, rules: RuleBase) -> Advice:
+        found = known(repr((asked.crew, asked.ballast, asked.water, asked.rider, asked.boat.id)))
+        if not found:
+            found.append(advise(asked, rules))
+        return found[0]
+
+    def coach(asked: TuningRequest) -> Step:
+        answer = tune(asked, base, tuning, advised)
+        change = answer.change
+        if change is None:
+            return Step(answer.action.value)
+        return Step(
+            answer.action.value, change.move.name, change.lever, change.origin, change.goal,
+            change.people, change.tanks,
+        )  # fmt: skip
+
+    return coach
+
+
+def figures(sessions: list[Session]) -> str:
+    """What came of them, in five lines."""
+    count = len(sessions)
+    ended = Counter(session.ended for session in sessions)
+    changes = sorted(s.changes for s in sessions if s.good) or [0]
+    reached = sum(s.clean_at is not None and s.clean_at <= CHANGES for s in sessions)
+    good = sum(s.good for s in sessions)
+    return (
+        f"{count} bad set-ups; ended: {dict(ended)}\n"
+        f"truly clean at some moment within {CHANGES} changes: {100 * reached / count:.1f} %\n"
+        f"left alone by the driver and truly clean within {CHANGES}: {100 * good / count:.1f} %\n"
+        f"changes needed: median {changes[len(changes) // 2]}, most {changes[-1]}\n"
+        f"ever outside limits: {sum(not s.inside for s in sessions)}; "
+        f"most often in one state: {max(s.most_alike for s in sessions)}"
+    )
+
+
+def sessions(
+    count: int, seed: int = 1, coach: Coach | None = None, anywhere: float = SPOILED
+) -> list[Session]:
+    """Sessions from ``count`` random bad set-ups of the demo fleet."""
+    asked, boats = coach or use_case(), list(demo_fleet())
+    return [drive(wave, state, asked) for wave, state in setups(boats, count, seed, anywhere)]
+
+
+if __name__ == "__main__":
+    wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 500
+    for share in (SPOILED, 1.0):
+        found = sessions(wanted, anywhere=share)
+        print(f"each lever anywhere with chance {share}:\n{figures(found)}\n")  # noqa: T201
