@@ -16,6 +16,7 @@ from service.api import (
     rules,
     runs,
     setups,
+    tuning,
 )
 from service.api.body import Blueprint
 from service.api.stored import StoredBoats, StoredRiders
@@ -27,6 +28,7 @@ def blueprints(known_boats: StoredBoats, known_riders: StoredRiders) -> Iterator
     yield metrics.blueprint
     yield advice.blueprint(known_boats, known_riders)
     yield loading.blueprint(known_boats)
+    yield tuning.blueprint(known_boats, known_riders)
     yield rules.blueprint
     yield boats.blueprint()
     yield riders.blueprint()
