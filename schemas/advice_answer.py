@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from rules.base import VERSION, RuleBase
-from rules.model import Facts, Firing, Target
+from rules.model import Facts, Firing, Rule, Target
 from schemas import written
 from schemas.units import Dimension, System, unit_names
 from service.advice.answer import Advice, AtRest, Seating, Setup, Warned
@@ -17,6 +17,7 @@ from service.hydrostatics.stability import Freeboard, Hydrostatics
 
 def present(advice: Advice, system: System) -> dict[str, Any]:
     """The whole answer as JSON-ready data."""
+    accounts = {name: written.account(account, system) for name, account in _accounts(advice)}
     return {
         "verdict": advice.verdict.value,
         "boat": {"id": advice.boat.id, "name": advice.boat.name},
@@ -33,8 +34,8 @@ def present(advice: Advice, system: System) -> dict[str, Any]:
             "under_way": _under_way(advice),
             "wave": _wave(advice, system),
         },
-        "reasons": [_reason(advice, firing, system) for firing in advice.firings],
-        "accounts": {name: written.account(account, system) for name, account in _accounts(advice)},
+        "reasons": [_reason(advice, firing, accounts, system) for firing in advice.firings],
+        "accounts": accounts,
         "cautions": [warned(entry, advice.base, advice.facts, system) for entry in advice.cautions],
         "sensitivities": _sensitivities(advice, system),
         "watch_for": [
@@ -174,7 +175,9 @@ def _wave(advice: Advice, system: System) -> dict[str, Any]:
     }
 
 
-def _reason(advice: Advice, firing: Firing, system: System) -> dict[str, Any]:
+def _reason(
+    advice: Advice, firing: Firing, accounts: Mapping[str, dict[str, Any]], system: System
+) -> dict[str, Any]:
     rule = firing.rule
     reason: dict[str, Any] = {
         "rule": rule.id,
@@ -185,7 +188,7 @@ def _reason(advice: Advice, firing: Firing, system: System) -> dict[str, Any]:
             for field in rule.facts
             if field.path in firing.bound
         },
-        "effect": list(_effects(advice, firing, system)),
+        "effect": list(_effects(advice, firing.rule, accounts)),
         "source": rule.source,
         "confidence": rule.confidence.value,
     }
@@ -194,12 +197,13 @@ def _reason(advice: Advice, firing: Firing, system: System) -> dict[str, Any]:
     return reason
 
 
-def _effects(advice: Advice, firing: Firing, system: System) -> Iterator[dict[str, Any]]:
-    rule = firing.rule
+def _effects(
+    advice: Advice, rule: Rule, accounts: Mapping[str, dict[str, Any]]
+) -> Iterator[dict[str, Any]]:
     if rule.side:
         yield {"target": "surf_side", "change": advice.setup.surf_side.value}
-    for name, account in _accounts(advice):
-        for line in written.account(account, system)["lines"]:  # type: ignore[attr-defined]
+    for name, account in accounts.items():
+        for line in account["lines"]:
             if line["rule"] == rule.id:
                 yield {"target": name, "change": line["change"]}
     if rule.verdict is not None:

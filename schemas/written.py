@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 
 from rules.accounts import Account
 from rules.base import RuleBase
@@ -102,7 +103,7 @@ def plain(value: float, digits: int) -> str:
     return "0" if text in ("-0", "") else text
 
 
-def account(found: Account, system: System) -> dict[str, object]:
+def account(found: Account, system: System) -> dict[str, Any]:
     """An account as JSON; in other units its lines still add up to its value exactly."""
     convert = found.unit == "km/h" and system is System.US
     unit = unit_name(Dimension.SPEED, system) if found.unit == "km/h" else found.unit
@@ -112,7 +113,7 @@ def account(found: Account, system: System) -> dict[str, object]:
             return value
         return Decimal(repr(round(express(float(value) / 3.6, Dimension.SPEED, system), 2)))
 
-    lines: list[dict[str, object]] = []
+    lines: list[dict[str, Any]] = []
     total = Decimal(0)
     for line in found.lines:
         change = written(line.change)

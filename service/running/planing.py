@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import cache
 
 from scipy.constants import g
 from scipy.optimize import brentq
@@ -217,6 +218,7 @@ def _equilibrium(case: PlaningCase) -> tuple[float, float] | None:
             return low
         return high if surplus(high) <= 0 else _root(surplus, low, high)
 
+    @cache  # the ends are looked at twice
     def moment(trim: float) -> float:
         return _forces(case, trim, ratio_at(trim)).moment
 

@@ -193,3 +193,16 @@ def test_the_system_ends_with_its_block() -> None:
     with units.using(System.US):
         assert units.current_system() is System.US
     assert units.current_system() is System.METRIC
+
+
+@given(
+    st.floats(allow_nan=False, allow_infinity=False, min_value=-1e300, max_value=1e300),
+    st.sampled_from(Dimension),
+    st.sampled_from(System),
+)
+def test_what_is_written_is_exact_to_the_last_digit(
+    inside: float, dimension: Dimension, system: System
+) -> None:
+    """Against exact fractions, rounded once."""
+    exact = units.unit(dimension, system).outward(Fraction(inside))
+    assert units.express(inside, dimension, system) == float(exact)
