@@ -58,6 +58,7 @@ RIDER = (
     Field("rider.level", t.TRY_LEVEL, "choice", choices=t.LEVELS, start=_same("beginner")),
 )  # fmt: skip
 WATER = (
+    Field("water.kind", t.TRY_WATER_KIND, "choice", choices=t.WATER_KINDS, start=_same("fresh")),
     Field("water.depth", t.TRY_DEPTH, "quantity", Dimension.LENGTH, help=t.TRY_OPTIONAL),
     Field(
         "water.distance_to_shore", t.TRY_SHORE, "quantity", Dimension.LENGTH, help=t.TRY_OPTIONAL

@@ -84,10 +84,21 @@ async function showSheet() {
   preview.replaceChildren();
   preview.className = "";
   const article = page.querySelector("article.sheet");
+  lowerHeadings(article);
   sheet.replaceChildren(document.adoptNode(article));
   live.textContent = article.querySelector(".says")?.textContent.trim() ?? "";
   document.getElementById("answer").focus({ preventScroll: true });
   document.getElementById("answer").scrollIntoView({ block: "start" });
+}
+
+// On a page of its own the sheet starts at level 1; here it stands one level down.
+function lowerHeadings(article) {
+  for (const heading of [...article.querySelectorAll("h2, h1")]) {
+    const lower = document.createElement(`h${Number(heading.localName[1]) + 1}`);
+    lower.id = heading.id;
+    lower.append(...heading.childNodes);
+    heading.replaceWith(lower);
+  }
 }
 
 async function showPicture() {
