@@ -21,6 +21,7 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
         budget,
         commands,
         errors,
+        learning,
         limits,
         logs,
         metrics,
@@ -51,8 +52,8 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
     commands.init_app(app)
     api = openapi.Api(app)
     auth.describe(api)
-    boats = stored.StoredBoats(store, auth.outfit)
-    riders = stored.StoredRiders(store, auth.outfit)
+    boats = learning.CalibratedBoats(store, auth.outfit)
+    riders = learning.KnownRiders(store, auth.outfit)
     for blueprint in blueprints(boats, riders):
         api.register_blueprint(blueprint)
     pages.init_app(app, boats)

@@ -7,6 +7,9 @@ from collections.abc import Iterator
 from service.api import (
     advice,
     boats,
+    bookings,
+    bookings_batch,
+    calibrations,
     health,
     keys,
     loading,
@@ -19,10 +22,11 @@ from service.api import (
     tuning,
 )
 from service.api.body import Blueprint
-from service.api.stored import StoredBoats, StoredRiders
+from service.api.learning import CalibratedBoats
+from service.api.stored import StoredRiders
 
 
-def blueprints(known_boats: StoredBoats, known_riders: StoredRiders) -> Iterator[Blueprint]:
+def blueprints(known_boats: CalibratedBoats, known_riders: StoredRiders) -> Iterator[Blueprint]:
     """Every resource; the two are where the ids in a request are looked up."""
     yield health.blueprint
     yield metrics.blueprint
@@ -31,8 +35,11 @@ def blueprints(known_boats: StoredBoats, known_riders: StoredRiders) -> Iterator
     yield tuning.blueprint(known_boats, known_riders)
     yield rules.blueprint
     yield boats.blueprint()
+    yield calibrations.blueprint(known_boats)
     yield riders.blueprint()
     yield setups.blueprint(known_boats, known_riders)
     yield runs.blueprint(known_boats, known_riders)
+    yield bookings.blueprint(known_boats, known_riders)
+    yield bookings_batch.blueprint(known_boats, known_riders)
     yield outfit.blueprint
     yield keys.blueprint

@@ -161,6 +161,15 @@ class Rider(Kept):
     used: Mapped[datetime] = mapped_column(default=now)
 
 
+class Calibration(Kept):
+    """What was measured of a boat on one occasion; what it tells is reckoned anew from all."""
+
+    __tablename__ = "calibrations"
+    __table_args__ = (*_kept(), *_of("boat"))
+
+    boat_id: Mapped[str] = mapped_column(String(LONGEST_ID))
+
+
 class Setup(Kept):
     """Settings that worked."""
 

@@ -1,0 +1,128 @@
+"""The boats and riders of an outfit with what was learned of them since they were entered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from sqlalchemy import ColumnElement, Connection, func, select
+
+import rules
+from schemas.calibration import CalibrationSchema
+from schemas.run_log import Logged, logged, ridden
+from schemas.units import System, using
+from service.advice.dock import BoatModel, model_of
+from service.advice.dock_readings import Calibration
+from service.advice.requests import Rider
+from service.api.stored import MOST_CACHED, StoredBoats, StoredRiders
+from service.boats.model import Boat
+from service.calibration.log import Ridden
+from service.storage import Store
+from service.storage.tables import Calibration as CalibrationRow
+from service.storage.tables import Run
+
+MOST_RUNS = 10_000
+"""The latest so many of a boat are learned from."""
+
+AT_ONCE = 500
+"""So many are read in one statement."""
+
+BoatKey = tuple[str, str]
+State = tuple[int, ...]
+
+
+class CalibratedBoats(StoredBoats):
+    """The boats of the outfit that asks, as measured and as their logs have them.
+
+    A model is made anew when the boat, her calibrations or her runs have changed; of the runs
+    only those that changed are read again.
+    """
+
+    def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
+        super().__init__(store, outfit)
+        self._models: dict[BoatKey, tuple[State, BoatModel]] = {}
+        self._runs: dict[BoatKey, dict[tuple[int, int], Logged | None]] = {}
+        self._readings = CalibrationSchema()
+
+    def find(self, boat_id: str) -> Boat:
+        """The boat, or :class:`UnknownBoatError` with the ids that there are."""
+        return self.model(boat_id).boat
+
+    def entered(self, boat_id: str) -> Boat:
+        """The boat as her particulars have her."""
+        return super().find(boat_id)
+
+    def model(self, boat_id: str) -> BoatModel:
+        """All that is known of the boat; :class:`UnknownBoatError` where there is none."""
+        version = self.version(boat_id)
+        key = (self._outfit(), boat_id)
+        with self._store.connected() as connection:
+            rows = (CalibrationRow, Run)
+            state = (version, *(n for row in rows for n in _state(connection, row, *key)))
+            known = self._models.pop(key, None)
+            if known is None or known[0] != state:
+                known = (state, self._made(connection, key))
+        self._models[key] = known  # the latest used are the last
+        for old in list(self._models)[:-MOST_CACHED]:
+            self._models.pop(old, None)
+            self._runs.pop(old, None)
+        return known[1]
+
+    def calibrations(self, connection: Connection, key: BoatKey) -> list[tuple[str, Calibration]]:
+        """What was measured of a boat, in the order in which it came."""
+        row = CalibrationRow
+        query = select(row.id, row.document).where(*_of(row, *key)).order_by(row.number)
+        with using(System.METRIC):
+            return [
+                (name, self._readings.load(document))
+                for name, document in connection.execute(query).all()
+            ]
+
+    def ridden(self, connection: Connection, key: BoatKey) -> list[Ridden]:
+        """The boat's rated runs that say something; a run is read once a version."""
+        numbers = select(Run.number, Run.version).where(*_of(Run, *key), Run.rating.is_not(None))
+        there = connection.execute(numbers.order_by(Run.number.desc()).limit(MOST_RUNS)).all()
+        before = self._runs.get(key, {})
+        known = {(number, version): before.get((number, version)) for number, version in there}
+        unread = sorted(number for number, _ in known.keys() - before.keys())
+        columns = (Run.document, Run.answer, Run.rating, Run.rider_id, Run.started)
+        for start in range(0, len(unread), AT_ONCE):
+            some = Run.number.in_(unread[start : start + AT_ONCE])
+            rows = connection.execute(select(Run.number, Run.version, *columns).where(some))
+            for row in rows:
+                known[row.number, row.version] = logged(
+                    row.document, row.answer, row.rating, row.rider_id, row.started
+                )
+        self._runs[key] = known
+        return ridden(run for run in known.values() if run is not None)
+
+    def _made(self, connection: Connection, key: BoatKey) -> BoatModel:
+        return model_of(
+            self.entered(key[1]),
+            self.calibrations(connection, key),
+            self.ridden(connection, key),
+            rules.load(),
+        )
+
+
+class KnownRiders(StoredRiders):
+    """The riders of the outfit that asks, each with the id that their rides are logged under."""
+
+    def find(self, rider_id: str) -> Rider:
+        """The rider, or :class:`NotStoredError`."""
+        return replace(super().find(rider_id), id=rider_id)
+
+
+def _of(
+    row: type[CalibrationRow | Run], outfit: str, boat_id: str
+) -> tuple[ColumnElement[bool], ...]:
+    return row.outfit_id == outfit, row.boat_id == boat_id, row.deleted.is_(None)
+
+
+def _state(
+    connection: Connection, row: type[CalibrationRow | Run], outfit: str, boat_id: str
+) -> State:
+    """Changes whenever one of the documents does."""
+    query = select(func.count(), func.sum(row.version), func.max(row.number))
+    count, versions, last = connection.execute(query.where(*_of(row, outfit, boat_id))).one()
+    return int(count), int(versions or 0), int(last or 0)
