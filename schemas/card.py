@@ -11,7 +11,8 @@ import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from schemas.written import plain
+from schemas import card_texts as t
+from schemas.written import figure, plain
 
 WIDTH = 78
 LINES = 40
@@ -19,15 +20,7 @@ LABEL = 9
 LAST_WORD = 3
 """Lines kept for the caution that always stands last, and for saying that there are more."""
 
-VERDICTS = {"go": "GO", "go_with_care": "GO WITH CARE", "do_not_go": "DO NOT GO"}
-MARKS = {"danger": "!!", "warning": "! ", "note": "- "}
-STATES = {
-    "floats": "floats",
-    "lolls": "UNSTABLE: flops over to a lean",
-    "swamps": "WATER OVER THE SIDE",
-    "sinks": "SINKS",
-    "capsizes": "TURNS OVER",
-}
+VERDICTS, MARKS = t.VERDICTS, t.MARKS
 RULE = "-" * WIDTH
 
 Answer = Mapping[str, Any]
@@ -44,34 +37,38 @@ def card(answer: Answer) -> str:
 
 
 def _head(answer: Answer) -> Iterator[str]:
-    side = answer["setup"]["surf_side"].upper()
-    verdict = VERDICTS[answer["verdict"]]
+    side = t.SIDES[answer["setup"]["surf_side"]].upper()
+    verdict = t.VERDICTS[answer["verdict"]]
     name = short(answer["boat"]["name"], WIDTH - len(verdict) - len(side) - 9)
-    title = f"{name}: {side} WAVE"
+    title = t.HEADING.format(boat=name, side=side)
     yield f"{title:<{WIDTH - len(verdict) - 1}} {verdict}"
     rider = answer["rider"]
     units = answer["units"]
     about = [
-        f"{plain(rider['mass'], 0)} {units['mass']}",
-        rider["stance"] or "stance not told",
-        f"{rider['board']}-style board",
-        rider["level"].replace("_", " "),
+        figure(rider["mass"], units["mass"], 0),
+        t.STANCES[rider["stance"]] if rider["stance"] else t.STANCE_NOT_TOLD,
+        t.BOARDS[rider["board"]],
+        t.LEVELS[rider["level"]],
     ]
     aboard = sum(group["people"] for group in answer["setup"]["seating"])
-    yield f"Rider {', '.join(about)}; {aboard} aboard while riding"
+    yield t.RIDER.format(about=", ".join(about), people=aboard)
 
 
 def _settings(answer: Answer) -> Iterator[str]:
     setup, units = answer["setup"], answer["units"]
-    yield from _row("SPEED", [f"{plain(setup['speed'], 1)} {units['speed']} by GPS"])
-    yield from _row("PLATES", [_plate(name, setup["plates"]) for name in setup["plates"]])
+    yield from _row(t.SPEED, [t.BY_GPS.format(speed=figure(setup["speed"], units["speed"], 1))])
+    yield from _row(t.PLATES, [_plate(name, setup["plates"]) for name in setup["plates"]])
     tanks = [
-        f"{tank['tank']} {plain(tank['fill'], 0)} % ({plain(tank['volume'], 0)} {units['volume']})"
+        t.TANK.format(
+            name=tank["tank"],
+            fill=plain(tank["fill"], 0),
+            volume=figure(tank["volume"], units["volume"], 0),
+        )
         for tank in setup["tanks"]
     ]
-    yield from _row("TANKS", tanks or ["none fitted"])
-    yield from _row("PEOPLE", _people(setup["seating"]) or ["nobody aboard"])
-    yield from _row("LIES", _attitude(answer["predicted"]["at_rest"], units))
+    yield from _row(t.TANKS, tanks or [t.NO_TANKS])
+    yield from _row(t.PEOPLE, _people(setup["seating"]) or [t.NOBODY])
+    yield from _row(t.LIES, _attitude(answer["predicted"]["at_rest"], units))
 
 
 def _row(label: str, parts: Sequence[str], most: int = 4) -> list[str]:
@@ -85,50 +82,59 @@ def _row(label: str, parts: Sequence[str], most: int = 4) -> list[str]:
         line = short(joined, WIDTH - LABEL)
     lines.append(line)
     if len(lines) > most:
-        lines = [*lines[: most - 1], "… more in the full answer"]
+        lines = [*lines[: most - 1], t.MORE]
     return [f"{label if not number else '':<{LABEL}}{line}" for number, line in enumerate(lines)]
 
 
 def _plate(name: str, plates: Mapping[str, float | None]) -> str:
-    travel = plates[name]
+    travel, shown = plates[name], t.PLATE_NAMES[name]
     if travel is None:
-        return f"{name} not fitted"
-    return f"{name} up" if travel == 0 else f"{name} {plain(travel, 0)} % down"
+        return t.PLATE_NOT_FITTED.format(name=shown)
+    pattern = t.PLATE_UP if travel == 0 else t.PLATE_DOWN
+    return pattern.format(name=shown, travel=plain(travel, 0))
 
 
 def _people(seating: Sequence[Mapping[str, Any]]) -> list[str]:
     return [
-        f"{group['people']} {'stay' if group['from'] == group['to'] else 'to'} "
-        f"{group['to'] or 'no seat left'}"
-        + (f" from {group['from']}" if group["from"] not in (None, group["to"]) else "")
+        (t.STAY if group["from"] == group["to"] else t.GO_TO).format(
+            people=group["people"], place=group["to"] or t.NO_SEAT
+        )
+        + (
+            t.COMING_FROM.format(place=group["from"])
+            if group["from"] not in (None, group["to"])
+            else ""
+        )
         for group in seating
     ]
 
 
 def _attitude(rest: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
     if rest["heel"] is None or rest["freeboard"] is None:
-        return [STATES[rest["status"]]]
+        return [t.STATES[rest["status"]]]
     board, length = rest["freeboard"], units["length"]
-    state = [] if rest["status"] == "floats" else [STATES[rest["status"]]]
+    state = [] if rest["status"] == "floats" else [t.STATES[rest["status"]]]
     return [
         *state,
         lean(rest["heel"]),
         bow(rest["trim"]),
-        f"lowest side {plain(board['least'], 2)} {length}",
-        f"bow {plain(board['bow'], 2)} {length} above the water",
+        t.LOWEST_SIDE.format(height=figure(board["least"], length, 2)),
+        t.BOW_HEIGHT.format(height=figure(board["bow"], length, 2)),
     ]
 
 
 def lean(heel: float) -> str:
     """Heel in words: never a bare sign."""
     size = plain(abs(heel), 1)
-    return "upright" if size == "0" else f"{size}° to {'starboard' if heel > 0 else 'port'}"
+    side = t.SIDES["starboard" if heel > 0 else "port"]
+    return t.UPRIGHT if size == "0" else t.LEAN.format(size=size, side=side)
 
 
 def bow(trim: float) -> str:
     """Trim in words: never a bare sign."""
     size = plain(abs(trim), 1)
-    return "level fore and aft" if size == "0" else f"{size}° bow {'up' if trim > 0 else 'down'}"
+    if size == "0":
+        return t.LEVEL
+    return (t.BOW_UP if trim > 0 else t.BOW_DOWN).format(size=size)
 
 
 def _why(answer: Answer) -> Iterator[str]:
@@ -139,13 +145,13 @@ def _why(answer: Answer) -> Iterator[str]:
         if any(effect["target"] == "surf_side" for effect in reason["effect"])
     ]  # fmt: skip
     off = "starboard" if setup["surf_side"] == "port" else "port"
-    rows = [(setup["surf_side"], reason["title"]) for reason in sides]
+    rows = [(t.SIDES[setup["surf_side"]], reason["title"]) for reason in sides]
     rows += [
         (title, _sum(accounts[name]))
         for title, name in (
-            ("speed", "speed"),
-            ("centre plate", "plates.centre"),
-            (f"{off} plate", f"plates.{off}"),
+            (t.WHY_SPEED, "speed"),
+            (t.WHY_CENTRE_PLATE, "plates.centre"),
+            (t.WHY_SIDE_PLATE.format(side=t.SIDES[off]), f"plates.{off}"),
         )
         if name in accounts
     ]
@@ -154,7 +160,7 @@ def _why(answer: Answer) -> Iterator[str]:
     if lighter:
         rows.append((lighter[0].removeprefix("tanks."), _sum(accounts[lighter[0]])))
     for number, (title, text) in enumerate(rows[:5]):
-        yield short(f"{'WHY' if not number else '':<{LABEL}}{title}: {text}", WIDTH)
+        yield short(f"{t.WHY if not number else '':<{LABEL}}{title}: {text}", WIDTH)
 
 
 def _sum(account: Mapping[str, Any]) -> str:
@@ -182,7 +188,7 @@ def _look(watch_for: Sequence[Mapping[str, str]], room: int) -> list[str]:
         if len(lines) + len(block) > max(room, 1):
             break
         lines += [block[0], *("  " + line for line in block[1:])]
-    return [f"{'LOOK FOR' if not n else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
+    return [f"{t.LOOK_FOR if not n else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
 
 
 def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
@@ -198,7 +204,7 @@ def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
         block = _caution(caution, action=caution["severity"] != "note")
         spare = room - len(closing) - (1 if number + 1 < len(rest) else 0)
         if len(lines) + len(block) > spare:
-            lines.append(f"- and {len(rest) - number} more in the full answer")
+            lines.append(t.MORE_CAUTIONS.format(count=len(rest) - number))
             break
         lines += block
     return [*lines, *closing]
@@ -206,7 +212,7 @@ def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
 
 def _caution(caution: Mapping[str, str], *, action: bool) -> list[str]:
     text = f"{caution['text']} {caution['action']}" if action else caution["text"]
-    mark = MARKS[caution["severity"]]
+    mark = t.MARKS[caution["severity"]]
     lines = wrapped(text, WIDTH - 3)
     return [f"{mark} {lines[0]}", *(f"   {line}" for line in lines[1:])]
 

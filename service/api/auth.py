@@ -18,7 +18,10 @@ SECURITY_SCHEME = {
     "description": "An API key of the outfit; see `flask keys create`.",
 }
 # What a request must be able to do before anybody has a key.
-_ALWAYS_OPEN = ("/healthz", "/readyz", "/metrics", "/openapi.json", "/docs")
+_ALWAYS_OPEN = (
+    "/healthz", "/readyz", "/metrics", "/openapi.json", "/docs", "/docs/tutorial",
+    "/assets/site.css", "/assets/icon.svg",
+)  # fmt: skip
 
 View = TypeVar("View", bound=Callable[..., object])
 

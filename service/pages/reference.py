@@ -40,6 +40,7 @@ class Operation:
 
 def page(specification: Specification) -> str:
     """The whole reference."""
+    tags = {tag["name"]: tag.get("description", "") for tag in specification.get("tags", [])}
     groups: dict[str, list[Operation]] = {}
     for path, item in specification.get("paths", {}).items():
         shared = item.get("parameters", [])
@@ -47,12 +48,11 @@ def page(specification: Specification) -> str:
             if method in item:
                 operation = _operation(specification, path, method, item[method], shared)
                 tag = (item[method].get("tags") or [""])[0]
-                groups.setdefault(tag, []).append(operation)
-    tags = {tag["name"]: tag.get("description", "") for tag in specification.get("tags", [])}
+                groups.setdefault(tags.get(tag) or tag, []).append(operation)
     schemas = specification.get("components", {}).get("schemas", {})
     return render(
         "reference.html",
-        groups=[(tag, tags.get(tag, ""), operations) for tag, operations in groups.items()],
+        groups=list(groups.items()),
         forms=[
             (name, schema.get("description", ""), list(members(schema)))
             for name, schema in sorted(schemas.items())

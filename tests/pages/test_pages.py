@@ -14,6 +14,7 @@ from werkzeug.datastructures import MultiDict
 
 import rules
 from schemas.units import System
+from service import create_app
 from service.pages import texts
 from service.pages.rule_pages import all_rules
 from service.pages.tryout import request_of
@@ -260,3 +261,13 @@ def test_every_command_of_the_tutorial_answers_what_it_shows(app: Flask, number:
         assert pointed(json.loads(response.text), pointer) == value, pointer
     for line in step.lines:
         assert line in response.text
+
+
+def test_documentation_can_be_read_and_looks_right_before_anybody_has_a_key() -> None:
+    client = create_app({"OPEN": False}).test_client()
+    for address in ("/docs", "/docs/tutorial", "/assets/site.css", "/assets/icon.svg"):
+        response = client.get(address)
+        assert response.status_code == 200, address
+        response.close()
+    assert client.get("/", headers=BROWSER).status_code == 401
+    assert client.post("/", data=MultiDict(FILLED), headers=BROWSER).status_code == 401

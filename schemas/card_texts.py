@@ -1,0 +1,65 @@
+"""Every text that a person reads on the card for the helm: English.
+
+One module for one audience; another language is another module with the same names.
+"""
+
+from __future__ import annotations
+
+VERDICTS = {"go": "GO", "go_with_care": "GO WITH CARE", "do_not_go": "DO NOT GO"}
+MARKS = {"danger": "!!", "warning": "! ", "note": "- "}
+STATES = {
+    "floats": "floats",
+    "lolls": "UNSTABLE: flops over to a lean",
+    "swamps": "WATER OVER THE SIDE",
+    "sinks": "SINKS",
+    "capsizes": "TURNS OVER",
+}
+SIDES = {"port": "port", "starboard": "starboard"}
+
+HEADING = "{boat}: {side} WAVE"
+RIDER = "Rider {about}; {people} aboard while riding"
+STANCES = {"regular": "regular", "goofy": "goofy"}
+STANCE_NOT_TOLD = "stance not told"
+BOARDS = {"skim": "skim-style board", "surf": "surf-style board"}
+LEVELS = {
+    "first_time": "first time",
+    "beginner": "beginner",
+    "intermediate": "intermediate",
+    "advanced": "advanced",
+    "expert": "expert",
+}
+
+SPEED = "SPEED"
+PLATES = "PLATES"
+TANKS = "TANKS"
+PEOPLE = "PEOPLE"
+LIES = "LIES"
+WHY = "WHY"
+LOOK_FOR = "LOOK FOR"
+
+BY_GPS = "{speed} by GPS"
+PLATE_NAMES = {"centre": "centre", "port": "port", "starboard": "starboard"}
+PLATE_DOWN = "{name} {travel} % down"
+PLATE_UP = "{name} up"
+PLATE_NOT_FITTED = "{name} not fitted"
+TANK = "{name} {fill} % ({volume})"
+NO_TANKS = "none fitted"
+STAY = "{people} stay {place}"
+GO_TO = "{people} to {place}"
+COMING_FROM = " from {place}"
+NO_SEAT = "no seat left"
+NOBODY = "nobody aboard"
+
+UPRIGHT = "upright"
+LEAN = "{size}° to {side}"
+LEVEL = "level fore and aft"
+BOW_UP = "{size}° bow up"
+BOW_DOWN = "{size}° bow down"
+LOWEST_SIDE = "lowest side {height}"
+BOW_HEIGHT = "bow {height} above the water"
+
+WHY_SPEED = "speed"
+WHY_CENTRE_PLATE = "centre plate"
+WHY_SIDE_PLATE = "{side} plate"
+MORE = "… more in the full answer"
+MORE_CAUTIONS = "- and {count} more in the full answer"
