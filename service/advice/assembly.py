@@ -139,5 +139,5 @@ def at_rest_of(boat: Boat, side: Side, attitude: Attitude, density: float) -> At
         heel=None if floating.heel is None else sign * floating.heel + 0.0,
         trim=floating.trim,
         freeboard=board,
-        hydrostatics=upright(boat.hull, attitude.loading, density),
+        hydrostatics=upright(boat.hull, attitude.loading, density, floating.upright),
     )

@@ -55,6 +55,8 @@ class Floating:
     ``gm`` (m): slope of the righting-arm curve at this attitude, trim free and with free
     surfaces; upright it is the metacentric height. ``hessian`` (3, 3): of the energy over ρg in
     ``(c, θ, φ)``. ``density`` (kg/m³) of the water. ``iterations``: evaluations of the hull.
+    ``upright``: at rest with the heel held at 0, from where it was sought; there also where the
+    boat then capsizes.
     """
 
     status: Status
@@ -67,6 +69,7 @@ class Floating:
     centre_of_buoyancy: tuple[float, float, float] | None = None
     gm: float | None = None
     hessian: Array | None = None
+    upright: Rest | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,12 +131,12 @@ def equilibrium(hull: Hull, loading: Loading, density: float) -> Floating:
         rest, further = _descend(hull, replace(pull, y=-abs(pull.y)), start, held=False)
         evaluations += further
     if rest is None:
-        return Floating(Status.CAPSIZES, density, evaluations)
-    return _floating(hull, rest, pull, density, evaluations, lolls=upright.stiff <= 0.0)
+        return Floating(Status.CAPSIZES, density, evaluations, upright=upright)
+    return _floating(hull, rest, pull, density, evaluations, upright)
 
 
 def _floating(
-    hull: Hull, rest: Rest, pull: Pull, density: float, evaluations: int, *, lolls: bool
+    hull: Hull, rest: Rest, pull: Pull, density: float, evaluations: int, upright: Rest
 ) -> Floating:
     at = rest.at
     side = -1.0 if pull.y > 0.0 else 1.0
@@ -142,7 +145,7 @@ def _floating(
     h_cf, h_tf = side * at.h_cf, side * at.h_tf
     hessian = np.array([[at.h_cc, at.h_ct, h_cf], [at.h_ct, at.h_tt, h_tf], [h_cf, h_tf, at.h_ff]])
     floating = Floating(
-        status=Status.LOLLS if lolls else Status.FLOATS,
+        status=Status.LOLLS if upright.stiff <= 0.0 else Status.FLOATS,
         density=density,
         iterations=evaluations,
         sinkage=rest.c,
@@ -152,6 +155,7 @@ def _floating(
         centre_of_buoyancy=(x, side * (u * cos_f + v * sin_f), v * cos_f - u * sin_f),
         gm=rest.stiff / (pull.volume * math.cos(rest.trim)),
         hessian=hessian,
+        upright=upright,
     )
     if sheer_heights(hull, rest.c, rest.trim, rest.heel).min() < -1e-9:
         return replace(floating, status=Status.SWAMPS)

@@ -82,13 +82,17 @@ class Freeboard:
     least: float
 
 
-def upright(hull: Hull, loading: Loading, density: float) -> Hydrostatics | None:
+def upright(
+    hull: Hull, loading: Loading, density: float, rest: Rest | None = None
+) -> Hydrostatics | None:
     """Hydrostatics upright; None where the boat sinks or finds no rest upright.
 
+    ``rest``: that of an equilibrium of this loading, where there is one, to save looking for it.
     Raises ValueError for a density that is not positive.
     """
     pull = pull_of(loading, density)
-    rest = upright_rest(hull, pull)[0] if carries(hull, pull) else None
+    if rest is None and carries(hull, pull):
+        rest = upright_rest(hull, pull)[0]
     if rest is None:
         return None
     sin_t, cos_t = math.sin(rest.trim), math.cos(rest.trim)
@@ -225,7 +229,8 @@ class _Heeled:
 
 def _at_heels(hull: Hull, pull: Pull, heel: Array) -> _Heeled | None:
     """At rest with each heel held: Newton's method on (c, θ) for all angles in one array."""
-    rest = upright_rest(hull, pull)[0] if carries(hull, pull) else None
+    if rest is None and carries(hull, pull):
+        rest = upright_rest(hull, pull)[0]
     if rest is None:
         return None
     side = np.where(heel < 0.0, -1.0, 1.0)
