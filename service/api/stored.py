@@ -107,6 +107,14 @@ class StoredBoats(_OfOneStore):
 
         return self._cache.get((self._outfit(), boat_id, version), build)
 
+    def every(self) -> list[Boat]:
+        """All boats of the outfit."""
+        row = tables.Boat
+        query = select(row.id).where(row.outfit_id == self._outfit(), row.deleted.is_(None))
+        with self._store.connected() as connection:
+            ids = connection.scalars(query.order_by(row.number)).all()
+        return [self.find(boat_id) for boat_id in ids]
+
     def version(self, boat_id: str) -> int:
         """The current version of a boat, or :class:`UnknownBoatError`."""
         row = tables.Boat

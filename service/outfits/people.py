@@ -55,7 +55,7 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
     for booking in _bookings(session, rider):
         riders = [entry for entry in booking.document["riders"] if entry != rider_id]
         booking.document = {**booking.document, "riders": riders}
-        booking.answer = {}
+        booking.answer = booking.answer | {"summary": "", "reasons": [], "missing": []}
         _changed(booking)
     # Answers kept under an Idempotency-Key: that there was one stays, so nothing is made twice.
     session.execute(

@@ -1,0 +1,149 @@
+"""The preparation sheet: as JSON, and as text for the dock."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from marshmallow import Schema, fields
+
+from schemas import written
+from schemas.advice_answer import present
+from schemas.card import MARKS, VERDICTS, WIDTH, short
+from schemas.units import Dimension, System, unit_names
+from schemas.written import plain
+from service.bookings.sheet import Sheet, Turn
+
+
+class BookingSheetSchema(Schema):
+    """What the dock does before and with a party."""
+
+    id = fields.String(required=True)
+    boat = fields.Dict(required=True)
+    start = fields.DateTime(required=True)
+    end = fields.DateTime(required=True)
+    people = fields.Integer(required=True)
+    fill = fields.List(
+        fields.Dict(),
+        required=True,
+        metadata={"description": "Before the party comes: what all set-ups have in common."},
+    )
+    turns = fields.List(
+        fields.Dict(), required=True, metadata={"description": "The set-up for each rider."}
+    )
+    briefing = fields.List(
+        fields.Dict(), required=True, metadata={"description": "The gravest first, each once."}
+    )
+    check = fields.List(fields.String(), required=True)
+    units = fields.Dict(required=True)
+
+
+def sheet(
+    found: Sheet,
+    booking: Mapping[str, Any],
+    starts: datetime,
+    ends: datetime,
+    people: int,
+    system: System,
+) -> dict[str, Any]:
+    """The sheet as JSON-ready data; ``booking`` is the answered booking."""
+    answers = [present(turn.advice, system) for turn in found.turns]
+    return {
+        "id": booking["id"],
+        "boat": answers[0]["boat"],
+        "start": starts.isoformat(),
+        "end": ends.isoformat(),
+        "people": people,
+        "fill": [
+            {
+                "tank": filling.tank,
+                "fill": written.number(filling.fill, Dimension.PERCENT, system),
+                "volume": written.number(filling.volume, Dimension.VOLUME, system),
+                "time": written.number(filling.time, Dimension.TIME, system),
+            }
+            for filling in found.fillings
+        ],
+        "turns": [
+            {
+                "rider": _who(turn, booking),
+                "verdict": answer["verdict"],
+                **{name: answer["setup"][name] for name in ("surf_side", "speed", "plates")},
+                "tanks": {tank["tank"]: tank["fill"] for tank in answer["setup"]["tanks"]},
+                "seating": answer["setup"]["seating"],
+                "watch_for": answer["watch_for"],
+            }
+            for turn, answer in zip(found.turns, answers, strict=True)
+        ],
+        "briefing": _briefing(answers),
+        "check": [entry["text"] for entry in booking["answer"].get("missing", ())],
+        "units": unit_names(system),
+    }
+
+
+def _who(turn: Turn, booking: Mapping[str, Any]) -> str:
+    """A rider's id, or the place in the list; names are not kept with a booking."""
+    if turn.rider is None:
+        return "any rider"
+    entry = booking["riders"][turn.rider]
+    return entry if isinstance(entry, str) else f"rider {turn.rider + 1}"
+
+
+def _briefing(answers: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    order = list(MARKS)
+    once = {
+        caution["text"]: {name: caution[name] for name in ("severity", "text", "action", "rule")}
+        for answer in answers
+        for caution in answer["cautions"]
+    }
+    return sorted(once.values(), key=lambda caution: order.index(caution["severity"]))
+
+
+def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: str) -> str:
+    """The sheet for the dock, 78 columns wide; times in the outfit's time zone."""
+    units = data["units"]
+    lines = [
+        short(f"{data['boat']['name']}: {data['id']}, {starts:%d.%m.%Y %H:%M}-{ends:%H:%M}", WIDTH),
+        short(f"{data['people']} aboard. {summary}", WIDTH),
+        "",
+        "BEFORE THEY COME",
+    ]
+    for filling in data["fill"]:
+        time = filling["time"]
+        minutes = f", {plain(time, 0)} {units['time']}" if time is not None else ""
+        lines.append(
+            f"  [ ] {filling['tank']}: {plain(filling['fill'], 0)} % "
+            f"({plain(filling['volume'], 0)} {units['volume']}{minutes})"
+        )
+    for entry in data["check"]:
+        lines += _item(f"ask: {entry}")
+    lines += ["", "ON THE WATER"]
+    for turn in data["turns"]:
+        plates = [
+            f"{name} {plain(travel, 0)} %"
+            for name, travel in turn["plates"].items()
+            if travel is not None
+        ]
+        tanks = [f"{tank} {plain(fill, 0)} %" for tank, fill in turn["tanks"].items()]
+        lines.append(
+            short(
+                f"  {turn['rider']}: {turn['surf_side']} wave, {plain(turn['speed'], 1)} "
+                f"{units['speed']}, {VERDICTS[turn['verdict']]}",
+                WIDTH,
+            )
+        )
+        lines += _part("plates " + ", ".join(plates)) + _part("tanks " + ", ".join(tanks))
+    lines += ["", "BRIEFING"]
+    for caution in data["briefing"]:
+        text = f"{MARKS[caution['severity']]} {caution['text']} {caution['action']}"
+        lines += textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="     ")
+    return "\n".join(lines) + "\n"
+
+
+def _item(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="  [ ] ", subsequent_indent="      ")
+
+
+def _part(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="      ")

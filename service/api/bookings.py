@@ -1,0 +1,189 @@
+"""``/v1/bookings``: put as often as one likes under one's own reference."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from flask import Response, current_app, request, url_for
+from marshmallow import RAISE, Schema, ValidationError, fields
+from werkzeug.exceptions import Conflict
+
+import rules
+from schemas import booking_answer, booking_sheet
+from schemas.bookings import BookingFilterSchema, BookingSchema
+from schemas.stored import UnitsQuerySchema, system_of
+from schemas.units import System, using
+from service.api import etag, paging
+from service.api.accept import JSON, TEXT, media_type, offers
+from service.api.auth import needs, principal
+from service.api.body import Blueprint, read
+from service.api.booking_desk import Desk, party_of, shown, time_zone
+from service.api.stored import StoredBoats, StoredRiders, the_store
+from service.bookings import register
+from service.bookings.sheet import prepare
+from service.outfits.keys import Scope
+from service.storage.documents import Shelf
+from service.storage.tables import Booking
+
+
+def _list_schema() -> Schema:
+    parts = (paging.PageSchema, UnitsQuerySchema, BookingFilterSchema)
+    made: Schema = type("BookingListSchema", parts, {})()
+    return made
+
+
+def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
+    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+    resource = Blueprint(
+        "bookings", __name__, url_prefix="/v1", description="Bookings under one's own reference."
+    )
+    schema = BookingSchema(riders)
+    _one(resource, boats, schema)
+    _sheet(resource, boats, schema)
+    _all(resource, schema)
+    return resource
+
+
+def _one(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None:
+    def response(row: Booking, system: System, status: int = 200) -> Response:
+        body = current_app.json.dumps(shown(row, schema, system))
+        made = Response(body, status, mimetype=JSON)
+        return etag.put_on(made, row.version, system)
+
+    @resource.route("/bookings/<reference>", methods=["PUT"])
+    @resource.arguments(schema)
+    @resource.arguments(etag.IfMatchSchema(), location="headers")
+    @resource.response(200, schema)
+    @resource.alt_response(201, schema=schema, description="It is new.")
+    @needs(Scope.WRITE)
+    def put(loaded: dict[str, Any], _headers: dict[str, Any], reference: str) -> Response:
+        """Book, or book anew: does the party fit, on which boat, and if not, why?
+
+        The same as often as one likes. `If-Match` is minded where it is sent, and not needed.
+        """
+        sent = read(request)
+        _check_reference(schema, reference, sent)
+        desk = Desk(boats, schema)
+        desk.warm(loaded)
+        with the_store().writing() as session:
+            before = register.earlier(session, principal().outfit, reference)
+            if before is not None and before.deleted is None:
+                etag.check(before.version, required=False)
+            elif "If-Match" in request.headers:
+                raise etag.changed()
+            row, new = desk.take(session, reference, sent, loaded)
+            made = response(row, system_of(sent), 201 if new else 200)
+        if new:
+            made.headers["Location"] = url_for("bookings.read_one", reference=row.id)
+        return made
+
+    @resource.route("/bookings/<reference>")
+    @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
+    @resource.response(200, schema)
+    @needs(Scope.READ)
+    def read_one(asked: dict[str, Any], reference: str) -> Response:
+        """One booking with its answer."""
+        made = response(_find(reference), asked["units"])
+        made.make_conditional(request)
+        return made
+
+    @resource.route("/bookings/<reference>", methods=["DELETE"])
+    @resource.arguments(etag.IfMatchSchema(), location="headers")
+    @resource.response(204)
+    @needs(Scope.WRITE)
+    def cancel(_headers: dict[str, Any], reference: str) -> Response:
+        """Cancel a booking; its boat is free again. `If-Match` is minded where it is sent."""
+        row = _find(reference)
+        etag.check(row.version, required=False)
+        with the_store().writing() as session:
+            Shelf(session, Booking, principal().outfit).remove(reference, row.version)
+        return Response(status=204)
+
+
+def _sheet(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None:
+    @resource.route("/bookings/<reference>/sheet")
+    @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
+    @resource.response(200, booking_sheet.BookingSheetSchema())
+    @offers(JSON, TEXT)
+    @needs(Scope.READ)
+    def read_sheet(asked: dict[str, Any], reference: str) -> Response:
+        """What to prepare, on the boat as it is now."""
+        row, system = _find(reference), asked["units"]
+        if row.boat_id is None:
+            raise Conflict("This booking is on no boat: see its answer for the reasons.")
+        with using(System.METRIC):
+            party = party_of(schema.load(row.document))
+        found = prepare(boats.find(row.boat_id), party, rules.load())
+        zone = time_zone()
+        starts, ends = row.starts.astimezone(zone), row.ends.astimezone(zone)
+        data = booking_sheet.sheet(
+            found, shown(row, schema, system), starts, ends, party.people + party.staff, system
+        )
+        if media_type() == TEXT:
+            summary = str(row.answer.get("summary", ""))
+            text = booking_sheet.as_text(data, starts, ends, summary)
+            return Response(text, mimetype=TEXT)
+        return Response(current_app.json.dumps(data), mimetype=JSON)
+
+
+def _all(resource: Blueprint, schema: BookingSchema) -> None:
+    page_schema = Schema.from_dict(
+        {
+            "items": fields.List(fields.Nested(schema), required=True),
+            "next": fields.String(required=True, allow_none=True),
+        },
+        name="BookingPage",
+    )()
+
+    @resource.route("/bookings")
+    @resource.arguments(_list_schema(), location="query", unknown=RAISE)
+    @resource.response(200, page_schema)
+    @offers(JSON, TEXT)
+    @needs(Scope.READ)
+    def read_all(asked: dict[str, Any]) -> Response:
+        """The day sheet of the dock with `date` (whole, by time); else all, in pages."""
+        system = asked["units"]
+        if "date" not in asked:
+            where = [] if "boat" not in asked else [Booking.boat_id == asked["boat"]]
+            with the_store().reading() as session:
+                shelf = Shelf(session, Booking, principal().outfit)
+                rows = shelf.page(asked["limit"] + 1, asked["after"], where)
+            if media_type() == TEXT:
+                return Response(_day_sheet(rows, schema, system, time_zone()), mimetype=TEXT)
+            shown_rows = [shown(row, schema, system) for row in rows]
+            return paging.page(rows, shown_rows, asked["limit"])
+        zone = time_zone()
+        since = datetime.combine(asked["date"], time(), zone)
+        until = datetime.combine(asked["date"] + timedelta(days=1), time(), zone)
+        with the_store().reading() as session:
+            rows = register.of_day(session, principal().outfit, since, until, asked.get("boat"))
+        if media_type() == TEXT:
+            return Response(_day_sheet(rows, schema, system, zone), mimetype=TEXT)
+        return paging.page(rows, [shown(row, schema, system) for row in rows], len(rows))
+
+
+def _check_reference(schema: BookingSchema, reference: str, sent: Mapping[str, Any]) -> None:
+    try:
+        schema.fields["id"].deserialize(reference)
+    except ValidationError as error:
+        raise ValidationError({"id": error.messages}) from None
+    if sent.get("id") not in (None, reference):
+        raise ValidationError({"id": ["is not the reference in the address."]})
+
+
+def _find(reference: str) -> Booking:
+    with the_store().reading() as session:
+        return Shelf(session, Booking, principal().outfit).find(reference)
+
+
+def _day_sheet(rows: Any, schema: Schema, system: System, zone: ZoneInfo) -> str:
+    lines = [
+        booking_answer.line(
+            shown(row, schema, system), row.starts.astimezone(zone), row.ends.astimezone(zone)
+        )
+        for row in rows
+    ]
+    return "\n".join(lines or ["No bookings."]) + "\n"

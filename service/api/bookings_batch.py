@@ -1,0 +1,134 @@
+"""``POST /v1/bookings:batch``: a day's bookings in one call."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from flask import Response, current_app, g, stream_with_context
+from marshmallow import ValidationError
+from werkzeug.exceptions import HTTPException
+
+from schemas.bookings import BatchAnswerSchema, BatchSchema, BookingSchema
+from schemas.stored import system_of
+from service.api import errors, idempotency
+from service.api.accept import JSON, media_type, offers
+from service.api.auth import needs
+from service.api.body import Blueprint
+from service.api.booking_desk import Desk, shown
+from service.api.stored import StoredBoats, StoredRiders, the_store
+from service.outfits.keys import Scope
+from service.storage.documents import NotStoredError
+
+LINES = ("application/jsonl", "application/x-ndjson")
+
+
+def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
+    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+    resource = Blueprint("bookings_batch", __name__, url_prefix="/v1", description="Many bookings.")
+    schema = BookingSchema(riders)
+
+    @resource.route("/bookings:batch", methods=["POST"])
+    @resource.arguments(BatchSchema())
+    @resource.response(200, BatchAnswerSchema())
+    @idempotency.once(resource)
+    @offers(JSON, *LINES)
+    @needs(Scope.WRITE)
+    def batch(asked: dict[str, Any]) -> Response:
+        """Each as by `PUT`, in their order; what fails does not hold up the rest.
+
+        As JSON lines (`Accept: application/jsonl`) each result is sent as soon as it is kept.
+        """
+        bookings = [{"units": asked["units"].value, **sent} for sent in asked["bookings"]]
+        desk = Desk(boats, schema)
+        results = _all_or_nothing(desk, bookings) if asked["atomic"] else _each(desk, bookings)
+        if media_type() in LINES:
+            g.streams = True
+            return Response(stream_with_context(_lines(results)), mimetype=media_type())
+        body = current_app.json.dumps({"results": list(results)})
+        response = Response(body, mimetype=JSON)
+        with the_store().writing() as session:
+            idempotency.keep(session, response)
+        return response
+
+    return resource
+
+
+def _each(desk: Desk, bookings: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    for sent in bookings:
+        reference = sent.get("id")
+        try:
+            loaded = _loaded(desk, sent)
+            desk.warm(loaded)
+            with the_store().writing() as session:
+                row, new = desk.take(session, loaded["id"], sent, loaded)
+            yield {
+                "id": row.id,
+                "status": 201 if new else 200,
+                "booking": shown(row, desk.schema, system_of(sent)),
+            }
+        except (ValidationError, LookupError, HTTPException) as error:
+            problem = _problem(error)
+            shown_id = reference if isinstance(reference, str) else None
+            yield {"id": shown_id, "status": problem["status"], "problem": problem}
+
+
+def _all_or_nothing(desk: Desk, bookings: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    faults: dict[int, Any] = {}
+    loaded: list[dict[str, Any]] = []
+    for number, sent in enumerate(bookings):
+        try:
+            loaded.append(_loaded(desk, sent))
+            desk.warm(loaded[-1])
+        except ValidationError as error:
+            faults[number] = error.messages
+        except LookupError as error:
+            faults[number] = [_problem(error)["detail"]]
+    if faults:
+        raise ValidationError({"bookings": faults})
+    results = []
+    with the_store().writing() as session:
+        for sent, each in zip(bookings, loaded, strict=True):
+            row, new = desk.take(session, each["id"], sent, each)
+            booking = shown(row, desk.schema, system_of(sent))
+            results.append({"id": row.id, "status": 201 if new else 200, "booking": booking})
+    return iter(results)
+
+
+def _loaded(desk: Desk, sent: Mapping[str, Any]) -> dict[str, Any]:
+    loaded: dict[str, Any] = desk.schema.load(sent)
+    if loaded["id"] is None:
+        raise ValidationError({"id": ["give the booking's reference."]})
+    return loaded
+
+
+def _problem(error: Exception) -> dict[str, Any]:
+    """The problem (RFC 9457) that the same booking would have got by itself."""
+    if isinstance(error, ValidationError):
+        response = errors.invalid({"json": error.messages}, 422, [])
+    elif isinstance(error, HTTPException):
+        response = errors.handle_http_exception(error)
+    elif isinstance(error, NotStoredError):
+        response = errors.problem(404, f'There is no {error.kind} "{error.row_id[:64]}".')
+    else:
+        response = errors.problem(404, "There is no such thing.")
+    problem: dict[str, Any] = response.get_json(force=True)
+    return problem
+
+
+def _lines(results: Iterator[dict[str, Any]]) -> Iterator[str]:
+    """One result a line; under an ``Idempotency-Key`` the whole is kept when it is through."""
+    claim = g.get("claim")
+    lines = []
+    try:
+        for result in results:
+            line = current_app.json.dumps(result) + "\n"
+            if claim is not None:
+                lines.append(line)
+            yield line
+        if claim is not None:
+            with the_store().writing() as session:
+                idempotency.keep(session, Response("".join(lines), mimetype=media_type()))
+    finally:
+        if claim is not None and not claim.kept:
+            idempotency.release(claim)

@@ -1,0 +1,224 @@
+"""Whether a party fits on a boat, and on which one of an outfit's.
+
+Everybody aboard is reckoned at once, with the tanks full: that is how they leave the dock. The
+maker's limits are compared with the real masses; where they are kept, the advice for a rider has
+the last word, with its hydrostatics and its rules.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from rules.base import RuleBase
+from rules.model import Verdict
+from service.advice.advise import advise
+from service.advice.answer import Advice
+from service.advice.loading import check_loading
+from service.advice.requests import AdviceRequest, LoadingRequest, Person, Rider, Water
+from service.boats.model import Boat, Side
+from service.hydrostatics.equilibrium import Status
+
+ANY = "any"
+
+
+@dataclass(frozen=True, slots=True)
+class Party:
+    """Who comes and when. ``people`` are the guests, the riders among them; ``staff`` comes too.
+
+    ``masses`` (kg) as far as they were told, ``None`` where not. ``fuel`` is a fraction.
+    """
+
+    starts: datetime
+    ends: datetime
+    masses: tuple[float | None, ...]
+    staff: int = 0
+    riders: tuple[Rider, ...] = ()
+    water: Water = field(default_factory=Water)
+    fuel: float | None = None
+
+    @property
+    def people(self) -> int:
+        return len(self.masses)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why not, or not quite: a code, and the numbers (kg, counts) that its words need.
+
+    persons, people_mass, load: more than the maker allows, the last even with empty tanks.
+    full_tanks: more than the maker allows with full tanks, and not without. swamped: does not
+    float upright and dry with full tanks. unsafe: the advice for a rider is not to go. taken: on
+    another booking at that time.
+    """
+
+    code: str
+    numbers: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What was found for one boat.
+
+    ``most`` guests would fit with full tanks as far as the maker's limits go; ``None`` where no
+    limit is known or none is in the way. ``less_water`` (kg) has to stay out of the tanks.
+    ``advice`` is that for the first rider, where the maker's limits allow it at all.
+    """
+
+    boat: Boat
+    fits: bool
+    reasons: tuple[Reason, ...] = ()
+    most: int | None = None
+    less_water: float = 0.0
+    advice: Advice | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The boat that was chosen or asked for, and another one where that would do better."""
+
+    fit: Fit
+    instead: Boat | None = None
+
+
+Busy = Mapping[str, Sequence[tuple[datetime, datetime]]]
+"""By the id of a boat, when it is out."""
+
+
+def first_request(boat: Boat, party: Party, base: RuleBase, number: int = 0) -> AdviceRequest:
+    """The request for advice for one of the riders; the heaviest told mass is nobody's by guess.
+
+    The rider's place in the party is one of those whose mass was not told, if there is one.
+    """
+    rider = party.riders[number] if party.riders else Rider()
+    crew = list(everybody(party, base))
+    unknown = [index for index, mass in enumerate(party.masses) if mass is None]
+    if crew:
+        crew.pop(unknown[0] if unknown else 0)
+    side = None if rider.stance is not None else Side.PORT
+    return AdviceRequest(
+        boat=boat, rider=rider, crew=tuple(crew), water=party.water, fuel=party.fuel,
+        surf_side=side,
+    )  # fmt: skip
+
+
+def everybody(party: Party, base: RuleBase) -> tuple[Person, ...]:
+    """The guests, then the staff, each with a mass."""
+    usual = base.number("defaults.person_mass")
+    masses = [usual if mass is None else mass for mass in party.masses] + [usual] * party.staff
+    return tuple(Person(mass=mass) for mass in masses)
+
+
+def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
+    """Whether the party fits on this boat at all, whatever else is booked."""
+    people = everybody(party, base)
+    full = {tank.id: base.number("ballast.factory_fill") / 100.0 for tank in boat.tanks}
+    loading = check_loading(
+        LoadingRequest(boat, people, full, water=party.water, fuel=party.fuel, angles=()), base
+    )
+    mass = math.fsum(person.mass or 0.0 for person in people)
+    water = loading.at_rest.density * math.fsum(full[t.id] * t.capacity for t in boat.tanks)
+    over = _beyond_limits(boat, len(people), mass, water)
+    hard = [reason for reason in over if reason.code != "full_tanks"]
+    found = Fit(
+        boat,
+        fits=not hard,
+        reasons=tuple(hard or over),
+        most=_most(boat, party, people, water) if over else None,
+        less_water=sum(r.numbers["over"] for r in over if r.code == "full_tanks"),
+    )
+    if loading.at_rest.status is not Status.FLOATS:
+        found = replace(found, fits=False, reasons=(*found.reasons, Reason("swamped")))
+    if not found.fits:
+        return found
+    advice = advise(first_request(boat, party, base), base)
+    if advice.verdict is Verdict.DO_NOT_GO:
+        reasons = (*found.reasons, Reason("unsafe"))
+        return replace(found, fits=False, reasons=reasons, advice=advice)
+    return replace(found, advice=advice)
+
+
+def choose(
+    boats: Sequence[Boat],
+    wanted: str,
+    busy: Busy,
+    party: Party,
+    fit_of: Callable[[Boat], Fit],
+    before: str | None = None,
+) -> Answer:
+    """The boat for the party: the one ``wanted``, or of any the smallest that does.
+
+    ``before`` is the boat that the party had: of several that do, it keeps it. ``boats`` is never
+    empty. Raises ``KeyError`` when the wanted one is not among them.
+    """
+
+    def found(boat: Boat) -> Fit:
+        for starts, ends in busy.get(boat.id, ()):
+            if starts < party.ends and party.starts < ends:
+                return Fit(boat, False, (Reason("taken", _times(starts, ends)),))
+        return fit_of(boat)
+
+    ordered = sorted(boats, key=lambda boat: (_size(boat), boat.id))
+    if wanted != ANY:
+        asked = {boat.id: boat for boat in boats}[wanted]
+        first = found(asked)
+        if first.fits and not first.reasons:
+            return Answer(first)
+        others = (found(boat) for boat in ordered if boat.id != wanted)
+        return Answer(first, next((o.boat for o in others if o.fits and not o.reasons), None))
+    kept = [boat for boat in ordered if boat.id == before]
+    fits: list[Fit] = []
+    for boat in [*kept, *(boat for boat in ordered if boat.id != before)]:
+        fits.append(found(boat))
+        if fits[-1].fits and not fits[-1].reasons:
+            return Answer(fits[-1])
+    return Answer(max(fits, key=lambda each: (each.fits, -each.less_water, _size(each.boat))))
+
+
+def _size(boat: Boat) -> tuple[float, float]:
+    return float(boat.limits.persons or 0), boat.length_overall
+
+
+def _times(starts: datetime, ends: datetime) -> dict[str, float]:
+    return {"starts": starts.timestamp(), "ends": ends.timestamp()}
+
+
+def _beyond_limits(boat: Boat, people: int, mass: float, water: float) -> list[Reason]:
+    limits = boat.limits
+    found = []
+    if limits.persons is not None and people > limits.persons:
+        found.append(_over("persons", people - limits.persons, limits.persons))
+    if limits.persons_mass is not None and mass > limits.persons_mass:
+        found.append(_over("people_mass", mass - limits.persons_mass, limits.persons_mass))
+    if limits.load_mass is None:
+        return found
+    # Where the maker does not say whether the water counts, it does.
+    counted = water if limits.includes_ballast is not False else 0.0
+    if mass > limits.load_mass:
+        found.append(_over("load", mass - limits.load_mass, limits.load_mass))
+    elif mass + counted > limits.load_mass:
+        found.append(_over("full_tanks", mass + counted - limits.load_mass, limits.load_mass))
+    return found
+
+
+def _over(code: str, over: float, limit: float) -> Reason:
+    return Reason(code, {"over": float(over), "limit": float(limit)})
+
+
+def _most(boat: Boat, party: Party, people: Iterable[Person], water: float) -> int:
+    """Guests that fit with full tanks: the limits' room over the mean mass of this party."""
+    masses = [person.mass or 0.0 for person in people]
+    guests, staff = masses[: party.people], math.fsum(masses[party.people :])
+    mean = math.fsum(guests) / len(guests)
+    limits = boat.limits
+    rooms: list[float] = [float(party.people)]
+    if limits.persons is not None:
+        rooms.append(limits.persons - party.staff)
+    if limits.persons_mass is not None:
+        rooms.append((limits.persons_mass - staff) / mean)
+    if limits.load_mass is not None:
+        counted = water if limits.includes_ballast is not False else 0.0
+        rooms.append((limits.load_mass - staff - counted) / mean)
+    return max(0, math.floor(min(rooms) + 1e-9))

@@ -1,0 +1,334 @@
+"""Bookings: does a party fit, on which boat, and if not, why, in words for a customer."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from tests.resources.conftest import Caller
+
+START = "2025-07-05T10:00:00+02:00"
+USUAL = 84  # kg, 46 CFR 170.090 (185 lb); the rule base's own default
+RIDER = {"mass": 82, "stance": "goofy", "board": "skim", "level": "intermediate"}
+Book = Callable[..., TestResponse]
+
+
+@pytest.fixture
+def fleet_of_two(mine: FlaskClient, particulars: dict[str, Any]) -> dict[str, Any]:
+    """A boat whose load limit counts 1,300 L of ballast, and a larger one."""
+    small = {**particulars, "id": "small", "name": "Small"}
+    small["limits"] = {"persons": 12, "load_mass": 2166, "includes_ballast": True}
+    large = {**particulars, "id": "large", "name": "Large", "length_overall": 7.4}
+    large["limits"] = {"persons": 16, "load_mass": 3000, "includes_ballast": True}
+    for boat in (small, large):
+        assert mine.post("/v1/boats", json=boat).status_code == 201
+    return {"small": small, "large": large}
+
+
+@pytest.fixture
+def book(mine: FlaskClient, fleet_of_two: dict[str, Any]) -> Book:
+    def put(reference: str = "r1", client: FlaskClient = mine, **changes: Any) -> TestResponse:
+        body = {"start": START, "duration": "2 h", "party": 6, "riders": [RIDER], **changes}
+        return client.put(f"/v1/bookings/{reference}", json=body)
+
+    return put
+
+
+def answer(response: TestResponse) -> dict[str, Any]:
+    assert response.status_code in (200, 201), response.text
+    found: dict[str, Any] = response.get_json()["answer"]
+    return found
+
+
+def test_a_party_that_fits_goes_on_the_smallest_boat(book: Book) -> None:
+    made = book()
+    assert (made.status_code, made.headers["Location"]) == (201, "/v1/bookings/r1")
+    found = answer(made)
+    assert (found["fits"], found["boat"], found["reasons"]) == (True, "small", [])
+    assert found["summary"] == "Fits on Small."
+    assert found["sheet"] == "/v1/bookings/r1/sheet"
+
+
+def test_sent_again_it_is_the_same_booking_and_changed_it_is_changed(book: Book) -> None:
+    first, again = book(), book()
+    assert (again.status_code, again.data) == (200, first.data)
+    assert again.headers["ETag"] == first.headers["ETag"] == '"1"'
+    assert book(party=7).headers["ETag"] == '"2"'
+
+
+def test_too_many_with_full_tanks_take_fewer_or_the_larger_boat(book: Book) -> None:
+    """By hand: fresh water of 20 °C is 998.2 kg/m³ (IAPWS), so 1.300 m³ are 1297.7 kg.
+
+    12 people of 84 kg and the water are 2305.7 kg, 139.7 over 2166; the room for people is
+    868.3 kg, which is 10 people.
+    """
+    found = answer(book(boat="small", party=12))
+    (reason,) = found["reasons"]
+    assert reason["code"] == "full_tanks"
+    assert reason["text"].startswith(
+        "12 people with full tanks are 140 kg over this boat's limit: "
+        "take 10 or the larger boat (Large)"
+    )
+    assert found["most"] == 10
+    assert found["fits"]  # with less water, which the reason says
+    for party, reasons in ((10, []), (11, ["full_tanks"])):
+        fewer = answer(book(boat="small", party=party))
+        assert [each["code"] for each in fewer["reasons"]] == reasons
+    assert answer(book(party=12))["boat"] == "large"
+
+
+def test_in_pounds_for_whoever_asks_in_pounds(book: Book) -> None:
+    text = answer(book(boat="small", party=12, units="us"))["summary"]
+    assert "308 lb over" in text  # 139.7 kg / 0.45359237
+
+
+def test_more_than_the_plate_says_do_not_fit(book: Book) -> None:
+    found = answer(book(boat="small", party=13))
+    assert not found["fits"]
+    assert (found["boat"], found["sheet"]) == (None, None)
+    assert found["reasons"][0]["text"].startswith("13 people are 1 more than Small takes (12)")
+    masses = [{"mass": 200}] * 11
+    heavy = answer(book(boat="small", party=masses))
+    assert [reason["code"] for reason in heavy["reasons"]] == ["load"]
+    assert "34 kg over this boat's limit even with empty tanks" in heavy["summary"]
+    assert not heavy["fits"]
+
+
+def test_the_outfit_s_own_people_count(book: Book) -> None:
+    assert answer(book(boat="small", party=12))["fits"]
+    assert not answer(book(boat="small", party=12, staff=1))["fits"]
+
+
+def test_what_the_advice_forbids_does_not_fit(
+    mine: FlaskClient, book: Book, particulars: dict[str, Any]
+) -> None:
+    """Nobody rides close behind an outboard: the rules say so, and so says the booking."""
+    mine.post("/v1/boats", json={**particulars, "id": "outboard", "propulsion": "outboard"})
+    found = answer(book(boat="outboard"))
+    assert [reason["code"] for reason in found["reasons"]] == ["unsafe"]
+    assert not found["fits"]
+    assert "propeller" in found["summary"].lower()
+
+
+def test_what_is_not_known_is_asked_for(book: Book) -> None:
+    pointers = [m["pointer"] for m in answer(book(riders=[{}], level="expert"))["missing"]]
+    assert pointers == ["/party", "/riders/0/mass", "/riders/0/stance", "/riders/0/board"]
+    told = answer(book(party=[{"mass": 80}] * 3))
+    assert told["missing"] == []
+    assert [m["pointer"] for m in answer(book(riders=[]))["missing"]] == ["/party", "/riders"]
+
+
+def test_a_boat_goes_out_once_at_a_time(book: Book) -> None:
+    assert answer(book("r1"))["boat"] == "small"
+    assert answer(book("r2"))["boat"] == "large"
+    third = answer(book("r3"))
+    assert not third["fits"]
+    assert third["reasons"][0]["code"] == "taken"
+    asked = answer(book("r4", boat="small", start="2025-07-05T11:59:00+02:00"))
+    assert asked["reasons"][0]["text"] == "Small is booked from 08:00 to 10:00."
+    assert answer(book("r5", boat="small", start="2025-07-05T12:00:00+02:00"))["fits"]
+    # The first keeps its boat when it is sent again, changed or not.
+    assert answer(book("r1", party=7))["boat"] == "small"
+
+
+def test_a_cancelled_booking_gives_its_boat_back_and_may_come_again(
+    mine: FlaskClient, book: Book
+) -> None:
+    assert answer(book("r1", boat="small"))["fits"]
+    assert not answer(book("r2", boat="small"))["fits"]
+    assert mine.delete("/v1/bookings/r1").status_code == 204
+    assert mine.get("/v1/bookings/r1").status_code == 404
+    assert answer(book("r2", boat="small"))["fits"]
+    again = book("r1", boat="large")
+    assert (again.status_code, again.headers["ETag"]) == (201, '"3"')
+
+
+def test_if_match_is_minded_where_it_is_sent(mine: FlaskClient, book: Book) -> None:
+    book("r1")
+    body = {"start": START, "duration": 60, "party": 2}
+    for address, tag, status in (
+        ("r1", '"2"', 412), ("r9", "*", 412), ("r1", '"1"', 200), ("r1", "*", 200),
+    ):  # fmt: skip
+        put = mine.put(f"/v1/bookings/{address}", json=body, headers={"If-Match": tag})
+        assert put.status_code == status
+    assert mine.delete("/v1/bookings/r1", headers={"If-Match": '"1"'}).status_code == 412
+
+
+def test_of_many_at_once_each_boat_is_taken_once(app: Flask, mine: FlaskClient, book: Book) -> None:
+    def put(number: int) -> dict[str, Any]:
+        client = app.test_client()
+        client.environ_base.update(mine.environ_base)
+        return answer(book(f"r{number}", client))
+
+    with ThreadPoolExecutor(6) as pool:
+        answers = list(pool.map(put, range(12)))
+    assert sorted(str(found["boat"]) for found in answers if found["fits"]) == ["large", "small"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [
+        ({"party": 0}, "/party"),
+        ({"party": []}, "/party"),
+        ({"party": [{"mass": 1}]}, "/party/0/mass"),
+        ({"duration": "3 kg"}, "/duration"),
+        ({"duration": 1500}, "/duration"),
+        ({"start": "2025-07-05T10:00:00"}, "/start"),
+        ({"riders": [RIDER] * 7}, "/riders"),
+        ({"riders": [{"stance": "left"}]}, "/riders/0/stance"),
+        ({"customer": "somebody"}, "/customer"),
+        ({"id": "another"}, "/id"),
+    ],
+)
+def test_faults_are_named(book: Book, changes: dict[str, Any], pointer: str) -> None:
+    refused = book(**changes)
+    assert refused.status_code == 422
+    assert pointer in [fault["pointer"] for fault in refused.get_json(force=True)["errors"]]
+
+
+def test_unknown_boats_and_riders_are_a_404(book: Book, mine: FlaskClient) -> None:
+    assert book(boat="nothing").status_code == 404
+    assert book(riders=["nobody"]).status_code == 404
+    assert mine.get("/v1/bookings/nothing/sheet").status_code == 404
+
+
+def test_an_outfit_without_boats_is_told_so(caller: Caller) -> None:
+    refused = caller().put("/v1/bookings/r1", json={"start": START, "duration": 60, "party": 2})
+    assert refused.get_json(force=True)["errors"][0]["pointer"] == "/boat"
+
+
+def test_the_sheet_prepares_what_all_riders_have_in_common(mine: FlaskClient, book: Book) -> None:
+    riders = [RIDER, {**RIDER, "stance": "regular", "mass": 70}, {}]
+    book(riders=riders)
+    sheet = mine.get("/v1/bookings/r1/sheet").get_json()
+    assert [turn["rider"] for turn in sheet["turns"]] == ["rider 1", "rider 2"] + ["rider 3"] * 2
+    assert [turn["surf_side"] for turn in sheet["turns"]] == [
+        "starboard", "port", "port", "starboard",
+    ]  # fmt: skip
+    for filling in sheet["fill"]:
+        fills = [turn["tanks"][filling["tank"]] for turn in sheet["turns"]]
+        assert filling["fill"] == min(fills)
+        # Its own pump alone: volume over rate, 75 or 60 L/min in the boat's particulars.
+        rate = 75 if filling["tank"].startswith("aft") else 60
+        assert filling["time"] == pytest.approx(filling["volume"] / rate, abs=0.1)
+    asked = {"boat": "small", "crew": 5, "rider": RIDER}
+    advice = mine.post("/v1/advice", json=asked).get_json()
+    first = sheet["turns"][0]
+    assert first["speed"] == advice["setup"]["speed"]
+    assert first["plates"] == advice["setup"]["plates"]
+    assert {caution["text"] for caution in advice["cautions"]} <= {
+        entry["text"] for entry in sheet["briefing"]
+    }
+
+
+def test_the_sheet_for_the_dock_is_text(mine: FlaskClient, book: Book) -> None:
+    mine.patch("/v1/outfit", json={"time_zone": "Europe/Zurich"})
+    book()
+    text = mine.get("/v1/bookings/r1/sheet?units=us", headers={"Accept": "text/plain"}).text
+    assert "Small: r1, 05.07.2025 10:00-12:00" in text
+    assert "mph" in text
+    assert "US gal" in text
+    assert max(len(line) for line in text.splitlines()) <= 78
+
+
+def test_a_booking_on_no_boat_has_no_sheet(mine: FlaskClient, book: Book) -> None:
+    book(party=30)
+    assert mine.get("/v1/bookings/r1/sheet").status_code == 409
+
+
+def test_the_day_sheet_is_of_the_outfit_s_day_in_the_order_of_time(
+    mine: FlaskClient, book: Book
+) -> None:
+    mine.patch("/v1/outfit", json={"time_zone": "Pacific/Auckland"})
+    # New Zealand is 12 hours ahead in July: its 6 July begins at 12:00 UTC on the 5th.
+    for reference, start in (
+        ("c", "06T11:59"),
+        ("a", "05T12:00"),
+        ("x", "05T11:59"),
+        ("y", "06T12:00"),
+    ):
+        book(reference, start=f"2025-07-{start}:00Z", duration=30)
+    day = mine.get("/v1/bookings?date=2025-07-06").get_json()["items"]
+    assert [item["id"] for item in day] == ["a", "c"]
+    text = mine.get("/v1/bookings?date=2025-07-06", headers={"Accept": "text/plain"}).text
+    assert [line.split()[:2] for line in text.splitlines()] == [
+        ["00:00-00:30", "a"], ["23:59-00:29", "c"],
+    ]  # fmt: skip
+    assert mine.get("/v1/bookings?date=2025-13-01").status_code == 422
+    assert len(mine.get("/v1/bookings?limit=3").get_json()["items"]) == 3
+
+
+def test_a_batch_does_each_by_itself(mine: FlaskClient, book: Book) -> None:
+    good = {"id": "g", "start": START, "duration": 60, "party": 4}
+    bookings = [good, {**good, "id": "bad", "party": 0}, {**good, "id": "lost", "boat": "x"}, {}]
+    done = mine.post("/v1/bookings:batch", json={"bookings": bookings})
+    assert done.status_code == 200
+    results = done.get_json()["results"]
+    assert [result["status"] for result in results] == [201, 422, 404, 422]
+    assert results[0]["booking"] == mine.get("/v1/bookings/g").get_json()
+    assert results[1]["problem"]["errors"][0]["pointer"] == "/party"
+    assert mine.get("/v1/bookings/bad").status_code == 404
+    again = mine.post("/v1/bookings:batch", json={"bookings": [good]}).get_json()["results"]
+    assert [result["status"] for result in again] == [200]
+
+
+def test_a_batch_is_all_or_nothing_on_request(mine: FlaskClient, book: Book) -> None:
+    good = {"id": "g", "start": START, "duration": 60, "party": 4}
+    asked = {"atomic": True, "bookings": [good, {**good, "id": "bad", "party": 0}]}
+    refused = mine.post("/v1/bookings:batch", json=asked)
+    assert refused.status_code == 422
+    assert refused.get_json(force=True)["errors"][0]["pointer"] == "/bookings/1/party"
+    assert mine.get("/v1/bookings/g").status_code == 404
+    asked["bookings"] = [good, {**good, "id": "good-too"}]
+    assert mine.post("/v1/bookings:batch", json=asked).status_code == 200
+    assert mine.get("/v1/bookings/good-too").status_code == 200
+
+
+@pytest.mark.parametrize("form", ["application/jsonl", "application/x-ndjson"])
+def test_a_batch_is_streamed_as_json_lines(mine: FlaskClient, book: Book, form: str) -> None:
+    bookings = [
+        {"id": f"b{n}", "start": START, "duration": 60, "party": 2, "boat": "small"}
+        for n in range(3)
+    ]
+    headers = {"Accept": form, "Idempotency-Key": "day-1"}
+    done = mine.post("/v1/bookings:batch", json={"bookings": bookings}, headers=headers)
+    assert (done.status_code, done.mimetype, done.is_streamed) == (200, form, True)
+    lines = [json.loads(line) for line in done.text.splitlines()]
+    assert [(line["id"], line["status"]) for line in lines] == [
+        ("b0", 201),
+        ("b1", 201),
+        ("b2", 201),
+    ]
+    assert [line["booking"]["answer"]["fits"] for line in lines] == [True, False, False]
+    again = mine.post("/v1/bookings:batch", json={"bookings": bookings}, headers=headers)
+    assert again.text == done.text
+    assert again.headers["Idempotency-Replayed"] == "true"
+
+
+def test_a_day_of_five_hundred_and_no_more(mine: FlaskClient, book: Book) -> None:
+    bookings = [
+        {"id": f"b{n}", "start": f"2025-07-{1 + n // 25:02d}T{n % 24:02d}:00:00Z", "duration": 50,
+         "party": 2 + n % 9}
+        for n in range(501)
+    ]  # fmt: skip
+    refused = mine.post("/v1/bookings:batch", json={"bookings": bookings})
+    assert refused.status_code == 422
+    done = mine.post("/v1/bookings:batch", json={"bookings": bookings[:500]})
+    assert [result["status"] for result in done.get_json()["results"]] == [201] * 500
+
+
+def test_an_erased_rider_leaves_the_bookings(mine: FlaskClient, book: Book, rider: str) -> None:
+    book(riders=[rider, RIDER])
+    export = mine.get(f"/v1/riders/{rider}/export").get_json()
+    assert [booking["id"] for booking in export["bookings"]] == ["r1"]
+    mine.delete(f"/v1/riders/{rider}?erase=true")
+    left = mine.get("/v1/bookings/r1").get_json()
+    assert left["riders"] == [RIDER]
+    assert mine.get("/v1/bookings/r1/sheet").status_code == 200
