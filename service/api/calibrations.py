@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
 from flask import Response, current_app, request, url_for
@@ -17,7 +19,7 @@ from schemas.calibration_shapes import (
     ModelSchema,
 )
 from schemas.stored import UnitsQuerySchema, document_of, system_of, written
-from schemas.units import System, using
+from schemas.units import System
 from service.advice.dock import BoatModel, faults_of, model_of
 from service.advice.dock_readings import Calibration
 from service.api import etag, idempotency
@@ -32,6 +34,9 @@ from service.storage.documents import NotStoredError, Shelf, new_id
 MOST_CALIBRATIONS = 100
 """Of one boat: all of them are fitted together."""
 
+View = Callable[..., Response]
+
+SCHEMA = CalibrationSchema()
 ALL = "/boats/<boat_id>/calibrations"
 ONE = "/boats/<boat_id>/calibrations/<row_id>"
 
@@ -41,10 +46,42 @@ def blueprint(boats: CalibratedBoats) -> Blueprint:
     resource = Blueprint(
         "calibrations", __name__, url_prefix="/v1", description="What was measured of a boat."
     )
-    schema = CalibrationSchema()
+    of_known_boat = _of_known(boats)
+    _writing(resource, boats, of_known_boat)
+    _reading(resource, of_known_boat)
 
+    @resource.route("/boats/<boat_id>/model")
+    @of_known_boat
+    @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
+    @resource.response(200, ModelSchema())
+    @needs(Scope.READ)
+    def read_model(asked: dict[str, Any], boat_id: str) -> Response:
+        """What is known of the boat, from where, how surely, and what to measure next."""
+        return _response(present_model(boats.model(boat_id), asked["units"]))
+
+    return resource
+
+
+def _of_known(boats: CalibratedBoats) -> Callable[[View], View]:
+    """Goes right under the route: a boat that is not there is a 404, whatever the body."""
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def checked(*args: Any, boat_id: str, **kwargs: Any) -> Response:
+            boats.version(boat_id)
+            return view(*args, boat_id=boat_id, **kwargs)
+
+        return checked
+
+    return decorate
+
+
+def _writing(
+    resource: Blueprint, boats: CalibratedBoats, of_known_boat: Callable[[View], View]
+) -> None:
     @resource.route(ALL, methods=["POST"])
-    @resource.arguments(schema)
+    @of_known_boat
+    @resource.arguments(SCHEMA)
     @resource.response(201, CalibrationAnswerSchema())
     @idempotency.once(resource)
     @needs(Scope.WRITE)
@@ -52,18 +89,8 @@ def blueprint(boats: CalibratedBoats) -> Blueprint:
         """Keep what was measured; answered with the fit of all that was ever measured of her."""
         sent = read(request)
         name = sent.get("id") or new_id()
-        boat = boats.entered(boat_id)
-        if faults := faults_of(boat, loaded):
-            raise ValidationError(faults)
-        with the_store().connected() as connection:
-            earlier = boats.calibrations(connection, (principal().outfit, boat_id))
-            runs = boats.ridden(connection, (principal().outfit, boat_id))
-        if len(earlier) >= MOST_CALIBRATIONS:
-            raise ValidationError(f"a boat takes {MOST_CALIBRATIONS} calibrations: delete some.")
-        model = model_of(boat, [*earlier, (name, loaded)], runs, rules.load())
-        if name in model.left_out:
-            raise ValidationError({"loadings": [model.left_out[name]]})
-        document, system = document_of(sent, schema), system_of(sent)
+        model = _with(boats, boat_id, name, loaded)
+        document, system = document_of(sent, SCHEMA), system_of(sent)
         with the_store().writing() as session:
             row = _shelf(session).add(name, document, boat_id=boat_id)
             response = _response({**_shown(row, system), "fit": present_fit(model, system)}, 201)
@@ -74,32 +101,8 @@ def blueprint(boats: CalibratedBoats) -> Blueprint:
             idempotency.keep(session, response)
         return response
 
-    @resource.route(ALL)
-    @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
-    @resource.response(200, CalibrationsSchema())
-    @needs(Scope.READ)
-    def read_all(asked: dict[str, Any], boat_id: str) -> Response:
-        """All that was measured of the boat, in the order in which it came."""
-        boats.version(boat_id)
-        with the_store().reading() as session:
-            rows = _shelf(session).page(
-                MOST_CALIBRATIONS, where=[tables.Calibration.boat_id == boat_id]
-            )
-        return _response({"items": [_shown(row, asked["units"]) for row in rows]})
-
-    @resource.route(ONE)
-    @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
-    @resource.response(200, schema)
-    @needs(Scope.READ)
-    def read_one(asked: dict[str, Any], boat_id: str, row_id: str) -> Response:
-        """What was measured on one occasion."""
-        row = _found(boat_id, row_id)
-        response = _response(_shown(row, asked["units"]))
-        etag.put_on(response, row.version, asked["units"])
-        response.make_conditional(request)
-        return response
-
     @resource.route(ONE, methods=["DELETE"])
+    @of_known_boat
     @resource.arguments(etag.IfMatchSchema(), location="headers")
     @resource.response(204)
     @needs(Scope.WRITE)
@@ -111,28 +114,62 @@ def blueprint(boats: CalibratedBoats) -> Blueprint:
             _shelf(session).remove(row_id, row.version)
         return Response(status=204)
 
-    @resource.route("/boats/<boat_id>/model")
+
+def _reading(resource: Blueprint, of_known_boat: Callable[[View], View]) -> None:
+    @resource.route(ALL)
+    @of_known_boat
     @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
-    @resource.response(200, ModelSchema())
+    @resource.response(200, CalibrationsSchema())
     @needs(Scope.READ)
-    def read_model(asked: dict[str, Any], boat_id: str) -> Response:
-        """What is known of the boat, from where, how surely, and what to measure next."""
-        model: BoatModel = boats.model(boat_id)
-        return _response(present_model(model, asked["units"]))
+    def read_all(asked: dict[str, Any], boat_id: str) -> Response:
+        """All that was measured of the boat, in the order in which it came."""
+        with the_store().reading() as session:
+            rows = _shelf(session).page(
+                MOST_CALIBRATIONS, where=[tables.Calibration.boat_id == boat_id]
+            )
+        return _response({"items": [_shown(row, asked["units"]) for row in rows]})
 
-    def _shown(row: tables.Calibration, system: System) -> dict[str, Any]:
-        with using(System.METRIC):
-            return {
-                "id": row.id,
-                "boat": row.boat_id,
-                "version": row.version,
-                "created": row.created.isoformat(),
-                "updated": row.updated.isoformat(),
-                "units": system.value,
-                **written(row.document, schema, system),
-            }
+    @resource.route(ONE)
+    @of_known_boat
+    @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
+    @resource.response(200, SCHEMA)
+    @needs(Scope.READ)
+    def read_one(asked: dict[str, Any], boat_id: str, row_id: str) -> Response:
+        """What was measured on one occasion."""
+        row = _found(boat_id, row_id)
+        response = _response(_shown(row, asked["units"]))
+        etag.put_on(response, row.version, asked["units"])
+        response.make_conditional(request)
+        return response
 
-    return resource
+
+def _with(boats: CalibratedBoats, boat_id: str, name: str, measured: Calibration) -> BoatModel:
+    """What the boat is with this too; a ``ValidationError`` where it is not of her."""
+    boat = boats.entered(boat_id)
+    if faults := faults_of(boat, measured):
+        raise ValidationError(faults)
+    key = (principal().outfit, boat_id)
+    with the_store().connected() as connection:
+        earlier = boats.calibrations(connection, key)
+        runs = boats.ridden(connection, key)
+    if len(earlier) >= MOST_CALIBRATIONS:
+        raise ValidationError(f"a boat takes {MOST_CALIBRATIONS} calibrations: delete some.")
+    model = model_of(boat, [*earlier, (name, measured)], runs, rules.load())
+    if name in model.left_out:
+        raise ValidationError({"loadings": [model.left_out[name]]})
+    return model
+
+
+def _shown(row: tables.Calibration, system: System) -> dict[str, Any]:
+    return {
+        "id": row.id,
+        "boat": row.boat_id,
+        "version": row.version,
+        "created": row.created.isoformat(),
+        "updated": row.updated.isoformat(),
+        "units": system.value,
+        **written(row.document, SCHEMA, system),
+    }
 
 
 def _shelf(session: Session) -> Shelf[tables.Calibration]:
