@@ -229,8 +229,7 @@ class _Heeled:
 
 def _at_heels(hull: Hull, pull: Pull, heel: Array) -> _Heeled | None:
     """At rest with each heel held: Newton's method on (c, θ) for all angles in one array."""
-    if rest is None and carries(hull, pull):
-        rest = upright_rest(hull, pull)[0]
+    rest = upright_rest(hull, pull)[0] if carries(hull, pull) else None
     if rest is None:
         return None
     side = np.where(heel < 0.0, -1.0, 1.0)
