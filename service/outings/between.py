@@ -1,0 +1,319 @@
+"""What changes between two turns, how long it takes, and that no state on the way is unsafe."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from service.advice.changeover import Changeover, OnTheWay, Step, changeover
+from service.advice.loading_plan import Limit, Plan
+from service.advice.situation import Cargo, Occupant
+from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+from service.outings.trip import Somebody, Spot, Stand, Trip
+
+MOVE = 10.0
+"""Seconds for somebody to change seats (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Who goes where. The rider who comes aboard comes from nowhere in particular."""
+
+    person: str
+    origin: Spot
+    goal: Spot
+
+
+@dataclass(frozen=True, slots=True)
+class Pumping:
+    """A tank from one fill to another (fractions): m³, in or (negative) out; s.
+
+    Those of one ``batch`` run at the same time.
+    """
+
+    tank: str
+    fill: float
+    to_fill: float
+    volume: float
+    seconds: float
+    batch: int
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A limit that a state on the way breaks, by how much (m or degrees)."""
+
+    limit: Limit
+    off: float
+
+
+State = tuple[tuple[Occupant, ...], tuple[float, ...]]
+"""Everybody where they are and the fills, in the trip's frame."""
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """A change-over. ``steps`` in their safe order; ``seconds`` without boarding.
+
+    ``pumping`` (s): the pumps as they run, ``in_sequence`` (s): one after the other.
+    ``settling``: people settle while pumps run. ``least_freeboard`` (m), ``most_lean`` (degrees)
+    and ``least_gm`` (m) in the ``states`` before and after each step, ``None`` where the boat does
+    not float.
+    """
+
+    steps: tuple[Move | Pumping, ...]
+    seconds: float
+    pumping: float
+    in_sequence: float
+    settling: bool
+    least_freeboard: float | None
+    most_lean: float | None
+    least_gm: float | None
+    broken: tuple[Broken, ...]
+    states: tuple[State, ...] = ()
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        return tuple(step for step in self.steps if isinstance(step, Move))
+
+    @property
+    def pumps(self) -> tuple[Pumping, ...]:
+        return tuple(step for step in self.steps if isinstance(step, Pumping))
+
+    @property
+    def milliseconds(self) -> int:
+        return whole(self.seconds)
+
+
+def whole(seconds: float) -> int:
+    """Milliseconds, so that sums of times are exact."""
+    return round(1000.0 * seconds)
+
+
+def least(trip: Trip, before: Stand, after: Stand) -> int:
+    """Milliseconds that the change-over takes at least: everything at once."""
+    pumps = [
+        _pump_seconds(trip, tank, now, then)
+        for tank, (now, then) in enumerate(zip(before.fills, after.fills, strict=True))
+        if now != then
+    ]
+    pumping = max(pumps, default=0.0) if trip.pumps_together else math.fsum(pumps)
+    return whole(max(MOVE * len(_movers(before, after)), pumping))
+
+
+def _pump_seconds(trip: Trip, tank: int, now: float, then: float) -> float:
+    found = trip.seen.boat.tanks[tank]
+    rate = (found.fill_rate if then > now else found.drain_rate) or 0.0
+    return abs(then - now) * found.capacity / rate
+
+
+def _movers(before: Stand, after: Stand) -> list[int]:
+    """People aboard all the time who change places."""
+    return [
+        person
+        for person, (now, then) in enumerate(zip(before.places, after.places, strict=True))
+        if now != then and person not in (before.off, after.off)
+    ]
+
+
+def between(trip: Trip, before: Stand, after: Stand, fuel: float) -> Between:
+    """From one stand to the next with everybody aboard, ``fuel`` as a fraction.
+
+    The rider who comes back stands amid the seats and then takes a seat; the next one keeps the
+    seat until the end, unless somebody needs it, and then steps off.
+    """
+    start, end = list(before.places), list(after.places)
+    if before.off is not None and before.off != after.off:
+        start[before.off] = None
+    if after.off is not None:
+        end[after.off] = _until_the_end(trip, before, after)
+        if before.off == after.off:
+            start[after.off] = end[after.off]
+    cargo = replace(
+        trip.seen,
+        people=tuple(trip.occupant(n, spot) for n, spot in enumerate(start)),
+        fills=before.fills,
+        fuel=fuel,
+    )
+    people = tuple(trip.occupant(n, spot) for n, spot in enumerate(end))
+    plan = Plan(people, after.fills, (), (), (), _attitude(cargo, trip), ())
+    number = trip.base.number
+    limits = OnTheWay(number("attitude.freeboard_caution"), number("attitude.lean_caution"))
+    found = changeover(cargo, plan, limits, trip.density, trip.fuel_density)
+    return _told(trip, cargo, found, start, end, before, after)
+
+
+def _until_the_end(trip: Trip, before: Stand, after: Stand) -> Spot:
+    """Where the next rider stays: on the seat they have, or standing where others need it."""
+    rider = after.off
+    if rider is None or rider == before.off:
+        return None
+    spot = before.places[rider]
+    places = {seat.id: seat.places for seat in trip.seen.boat.seats}
+    taken = Counter(place for n, place in enumerate(after.places) if n != rider)
+    full = isinstance(spot, str) and taken[spot] >= places[spot]
+    return None if full else spot
+
+
+def _attitude(cargo: Cargo, trip: Trip) -> Attitude:
+    weights = [*fixed_weights(cargo, trip.fuel_density)]
+    weights += [person_weight(person, cargo) for person in cargo.people]
+    weights += tank_weights(cargo.boat, cargo.fills, trip.density)
+    return lie(cargo.boat, weights, trip.density)
+
+
+def _told(
+    trip: Trip, cargo: Cargo, found: Changeover, start: list[Spot], end: list[Spot],
+    before: Stand, after: Stand,
+) -> Between:  # fmt: skip
+    steps: list[Move | Pumping] = []
+    people_now, fills_now = list(cargo.people), list(cargo.fills)
+    states: list[State] = [(cargo.people, cargo.fills)]
+    going = [n for n, (a, b) in enumerate(zip(start, end, strict=True)) if a != b]
+    for step in found.steps:
+        if step.pumps:
+            steps.append(_pumping(trip, step))
+            fills_now[step.tank or 0] = step.to_fill
+            states.append((tuple(people_now), tuple(fills_now)))
+            continue
+        for _ in range(step.people):
+            who = next(n for n in going if _is(trip, trip.people[n], start[n], end[n], step))
+            going.remove(who)
+            people_now[who] = trip.occupant(who, end[who])
+            steps.append(Move(trip.people[who].name, start[who], end[who]))
+            states.append((tuple(people_now), tuple(fills_now)))
+    # Somebody who gives up a seat without taking another one stands by.
+    steps += [Move(trip.people[n].name, start[n], end[n]) for n in going]
+    if (
+        before.off is not None
+        and after.off != before.off
+        and not any(isinstance(s, Move) and s.person == trip.people[before.off].name for s in steps)
+    ):
+        steps.insert(0, Move(trip.people[before.off].name, None, end[before.off]))
+    in_sequence = found.in_sequence or 0.0
+    pumping = (found.at_once or 0.0) if trip.pumps_together else in_sequence
+    people = MOVE * len(_movers(before, after))
+    settling = pumping > 0.0 and people > 0.0 and _may_settle(trip, cargo, found, people)
+    board, lean, gm = _extremes(trip, states, cargo.fuel)
+    return Between(
+        steps=tuple(steps),
+        seconds=max(people, pumping) if settling or not people else people + pumping,
+        pumping=pumping,
+        in_sequence=in_sequence,
+        settling=settling,
+        least_freeboard=board,
+        most_lean=lean,
+        least_gm=gm,
+        broken=_broken(trip, found),
+        states=tuple(states),
+    )
+
+
+def _is(trip: Trip, person: Somebody, origin: Spot, goal: Spot, step: Step) -> bool:
+    """Whether ``person`` is one of those who go in ``step``."""
+    seats = [seat.id for seat in trip.seen.boat.seats]
+    left = None if step.origin is None else seats[step.origin]
+    came = origin if isinstance(origin, str) else None
+    return (
+        person.mass == step.mass
+        and came == left
+        and step.goal is not None
+        and goal == seats[step.goal]
+    )
+
+
+def _pumping(trip: Trip, step: Step) -> Pumping:
+    tank = step.tank or 0
+    return Pumping(
+        trip.tanks[tank], step.fill, step.to_fill, step.volume, step.seconds or 0.0, step.batch
+    )
+
+
+def _extremes(
+    trip: Trip, states: Sequence[State], fuel: float
+) -> tuple[float | None, float | None, float | None]:
+    """Least freeboard (m), most lean (degrees) and least GM (m); ``None`` where not afloat."""
+    boards, leans, gms = [], [], []
+    for people, fills in states:
+        there = _attitude(replace(trip.seen, people=people, fills=fills, fuel=fuel), trip)
+        board, lean, gm = there.freeboard, there.lean, there.floating.gm
+        if not there.floats or board is None or lean is None or gm is None:
+            return None, None, None
+        boards.append(board.least)
+        leans.append(abs(lean))
+        gms.append(gm)
+    return min(boards), max(leans), min(gms)
+
+
+def with_fuel(trip: Trip, found: Between, before: Stand, after: Stand, fuel: float) -> Between:
+    """The same with another amount of fuel, confirmed state by state; anew where that fails."""
+    board, lean, gm = _extremes(trip, found.states, fuel)
+    number = trip.base.number
+    if board is not None and lean is not None:
+        low = found.least_freeboard
+        inside = low is not None and low >= number("attitude.freeboard_caution")
+        least_board = number(f"attitude.freeboard_{'caution' if inside else 'stop'}")
+        leans = found.most_lean or 0.0
+        upright = leans <= number("attitude.lean_caution")
+        most_lean = number(f"attitude.lean_{'caution' if upright else 'stop'}")
+        if board >= least_board and lean <= most_lean:
+            return replace(found, least_freeboard=board, most_lean=lean, least_gm=gm)
+    return between(trip, before, after, fuel)
+
+
+def _broken(trip: Trip, found: Changeover) -> tuple[Broken, ...]:
+    """Below the lines at which the boat does not go, which lie under those planned for."""
+    number = trip.base.number
+    spare = {
+        Limit.FREEBOARD: number("attitude.freeboard_caution") - number("attitude.freeboard_stop"),
+        Limit.MOST_LEAN: number("attitude.lean_stop") - number("attitude.lean_caution"),
+    }
+    worst: dict[Limit, float] = {}
+    for entry in found.breaks:
+        off = entry.off - spare.get(entry.limit, 0.0)
+        if off > 0.0:
+            worst[entry.limit] = max(off, worst.get(entry.limit, 0.0))
+    return tuple(Broken(limit, off) for limit, off in worst.items())
+
+
+def _may_settle(trip: Trip, cargo: Cargo, found: Changeover, people: float) -> bool:
+    """Whether people may change places while the first pumps run.
+
+    They go one every ten seconds, in the order found; each state is put to the hydrostatics. Only
+    where people come first in that order and the first pumps run at least as long.
+    """
+    kinds = [step.pumps for step in found.steps]
+    pumps = [step for step in found.steps if step.pumps]
+    if kinds != sorted(kinds):
+        return False
+    batch = [step for step in pumps if step.batch == pumps[0].batch]
+    if not trip.pumps_together:
+        batch = batch[:1]
+    if people > max(step.seconds or 0.0 for step in batch):
+        return False
+    number = trip.base.number
+    occupants, fills, clock = list(cargo.people), list(cargo.fills), 0.0
+    worst = _attitude(cargo, trip).freeboard
+    floor = number("attitude.freeboard_caution")
+    floor = min(floor, worst.least if worst else floor)
+    floor = min([floor, *(s.after.least_freeboard or floor for s in found.steps)])
+    for step in found.steps[: kinds.count(False)]:
+        for _ in range(step.people):
+            who = next(
+                n for n, p in enumerate(occupants)
+                if p.mass == step.mass and p.seat == step.origin and (p.x is None or p.seat is None)
+            )  # fmt: skip
+            occupants[who] = Occupant(step.mass, seat=step.goal)
+            clock += MOVE
+            for pump in batch:
+                part = min(clock / (pump.seconds or 1.0), 1.0)
+                fills[pump.tank or 0] = pump.fill + (pump.to_fill - pump.fill) * part
+            there = _attitude(replace(cargo, people=tuple(occupants), fills=tuple(fills)), trip)
+            board, lean, gm = there.freeboard, there.lean, there.floating.gm
+            if not there.floats or board is None or lean is None or gm is None:
+                return False
+            if board.least < floor - 1e-9 or abs(lean) > number("attitude.lean_caution"):
+                return False
+    return True
