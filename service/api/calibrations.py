@@ -23,11 +23,13 @@ from schemas.units import System
 from service.advice.dock import BoatModel, faults_of, model_of
 from service.advice.dock_readings import Calibration
 from service.api import etag, idempotency
+from service.api.accept import HTML, JSON, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.learning import CalibratedBoats
 from service.api.stored import the_store
 from service.outfits.keys import Scope
+from service.pages import boat_model
 from service.storage import tables
 from service.storage.documents import NotStoredError, Shelf, new_id
 
@@ -54,10 +56,14 @@ def blueprint(boats: CalibratedBoats) -> Blueprint:
     @of_known_boat
     @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
     @resource.response(200, ModelSchema())
+    @offers(JSON, HTML)
     @needs(Scope.READ)
     def read_model(asked: dict[str, Any], boat_id: str) -> Response:
         """What is known of the boat, from where, how surely, and what to measure next."""
-        return _response(present_model(boats.model(boat_id), asked["units"]))
+        answer = present_model(boats.model(boat_id), asked["units"])
+        if media_type() == HTML:
+            return Response(boat_model.page(answer), mimetype=HTML)
+        return _response(answer)
 
     return resource
 

@@ -50,9 +50,18 @@ def ticks(low: float, high: float, about: int = 5) -> list[float]:
 def curve(
     name: str, title: str, says: str, axes: Axes, lines: Sequence[Sequence[Point]],
     marks: Sequence[Mark] = (), *, dots: bool = False,
+    band: Sequence[tuple[float, float, float]] = (),
 ) -> str:  # fmt: skip
-    """A line chart; each of ``lines`` is unbroken. ``marks`` are named points."""
+    """A line chart; each of ``lines`` is unbroken. ``marks`` are named points.
+
+    ``band``: an area behind the lines, ``(x, low, high)``.
+    """
     root = svg.picture(name, WIDTH, HEIGHT, title, says)
+    if band:
+        within = _Frame(axes)
+        edge = [(x, low) for x, low, _ in band] + [(x, high) for x, _, high in reversed(band)]
+        svg.node(root, "path", d=svg.path([within(point) for point in edge], closed=True),
+                 fill=PALE_WATER, stroke="none")  # fmt: skip
     at = _frame(root, axes)
     for points in lines:
         svg.node(root, "path", d=svg.path([at(point) for point in points]), fill="none",

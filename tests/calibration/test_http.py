@@ -166,6 +166,14 @@ def test_the_model_says_what_is_known_and_what_to_measure(mine: FlaskClient, boa
     assert shares == sorted(shares, reverse=True)
 
 
+def test_the_model_is_a_page_too(mine: FlaskClient, boat: str) -> None:
+    mine.post(f"/v1/boats/{boat}/calibrations", json=dock(error=1.0))
+    shown = mine.get(f"/v1/boats/{boat}/model", headers={"Accept": "text/html"})
+    assert shown.mimetype == "text/html"
+    assert "from 13 readings" in shown.text
+    assert shown.text.count("<svg") == 2
+
+
 def test_the_wrong_reading_is_named(mine: FlaskClient, boat: str) -> None:
     sent = dock(error=0.5)
     sent["loadings"][1]["freeboards"][2]["height"] += 0.1
