@@ -150,7 +150,7 @@ def _all(resource: Blueprint, schema: BookingSchema) -> None:
             where = [] if "boat" not in asked else [Booking.boat_id == asked["boat"]]
             with the_store().reading() as session:
                 shelf = Shelf(session, Booking, principal().outfit)
-                rows = shelf.page(asked["limit"] + 1, asked["after"], where)
+                rows = shelf.page(asked["limit"] + 1, asked.get("after", 0), where)
             if media_type() == TEXT:
                 return Response(_day_sheet(rows, schema, system, time_zone()), mimetype=TEXT)
             shown_rows = [shown(row, schema, system) for row in rows]

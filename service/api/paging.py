@@ -37,7 +37,7 @@ class PageSchema(Schema):
         validate=validate.Range(1, MOST),
         metadata={"description": f"How many, at most {MOST}."},
     )
-    after = Cursor(load_default=0, metadata={"description": "From the link to the next page."})
+    after = Cursor(metadata={"description": "From the link to the next page."})
 
 
 def page(rows: Sequence[Kept], shown: Sequence[Mapping[str, Any]], limit: int) -> Response:
