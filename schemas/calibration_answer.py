@@ -9,7 +9,7 @@ from typing import Any
 from schemas.units import Dimension, System, unit_names
 from schemas.written import number, plain, shown
 from service.advice.dock import BoatModel, ReadingOf
-from service.calibration.fit import WIDTH, fit
+from service.calibration.fit import WIDTH, CalibrationError, fit
 from service.calibration.inclining import Estimate, classical, displacement, metacentric_height
 from service.calibration.known import Gain, Known, gains, known, proposals
 from service.calibration.log import Context, Offsets
@@ -129,14 +129,17 @@ def _does_not_fit(model: BoatModel, system: System) -> dict[str, Any] | None:
     if index is None:
         return None
     source = model.readings[index]
-    without = fit(found.form, model.entered.light, found.survey.without(index))
+    try:
+        without = known(fit(found.form, model.entered.light, found.survey.without(index)))
+    except CalibrationError:
+        without = ()
     digits = 1 if source.kind in ("heel", "mass") else 3
     apart = shown(abs(float(found.residuals[index])), _dimension(source), system, digits)
     return {
         "reading": index,
         "says": f"{_called(source, system)} is {apart} off what all the others say. It still "
         "counts: measure it again, or delete that calibration and send it without.",
-        "without": [_known(entry, system) for entry in known(without)],
+        "without": [_known(entry, system) for entry in without],
     }
 
 

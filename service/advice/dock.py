@@ -25,7 +25,7 @@ from service.advice.situation import Assumption, Gaps, cargo_of
 from service.advice.under_way import planing_case, planing_form
 from service.advice.weighing import fixed_weights, person_weight, tank_weights, water_density
 from service.boats.model import Boat, Side
-from service.calibration.fit import CalibrationError, Fit, fit
+from service.calibration.fit import Fit, fit
 from service.calibration.learned import Learned
 from service.calibration.log import Ridden, learn_all
 from service.calibration.survey import Condition, Direct, Freeboard, Heel, Survey, Unknown
@@ -147,12 +147,13 @@ def model_of(
     survey, readings = survey_of(boat, used, gaps, fuel)
     try:
         found = fit(boat.hull, boat.light, survey)
-    except CalibrationError as error:
+        hull = found.hull
+    except ValueError as error:  # no fit, or one whose corrections make no hull
         left_out |= {each.calibration: str(error) for each in readings}
-        readings, found = [], fit(boat.hull, boat.light, Survey())
+        readings, found, hull = [], fit(boat.hull, boat.light, Survey()), boat.hull
     log = next((each.log for _, each in reversed(used) if each.log is not None), LogUse())
     half_life = None if log.half_life is None else log.half_life / 86400.0
-    fitted = replace(boat, light=found.light, hull=found.hull) if readings else boat
+    fitted = replace(boat, light=found.light, hull=hull) if readings else boat
     trim_of, trim = next(
         ((name, each.running_trim) for name, each in reversed(used) if each.running_trim),
         (None, None),

@@ -30,6 +30,9 @@ WIDTH = float(ndtri(0.5 + CONFIDENCE / 2.0))
 IDENTIFIED = 0.5
 """An unknown counts as found by the readings where they at least halve its variance."""
 
+FARTHEST = 5.0
+"""Further than this many standard deviations from the particulars it is a slip, not this boat."""
+
 _DISAGREE = 0.99
 _CHECKABLE = 1e-4
 
@@ -89,7 +92,8 @@ class Fit:
 def fit(hull: Hull, light: Light, survey: Survey, known: Particulars | None = None) -> Fit:
     """The boat of form ``hull`` and particulars ``light`` that fits ``survey``.
 
-    :class:`CalibrationError` where no boat near the particulars floats with the weights named.
+    :class:`CalibrationError` where no boat near the particulars floats with the weights named, or
+    the readings ask for one too far from them.
     """
     before = np.array([light.mass, light.x, light.y, light.z, 0.0, 0.0, 0.0])
     spread = (known or Particulars()).sd(hull, light.mass)
@@ -113,6 +117,11 @@ def fit(hull: Hull, light: Light, survey: Survey, known: Particulars | None = No
         found = least_squares(cost, np.zeros(len(Unknown)), slope, xtol=1e-9)
     except NotFloatingError as error:
         raise CalibrationError(str(error)) from error
+    if np.abs(found.x).max() > FARTHEST:
+        raise CalibrationError(
+            "These readings are of another boat, or one of them is a slip: to fit them her "
+            f"particulars would have to be wrong by more than {FARTHEST:.0f} standard deviations."
+        )
     fitted, by = at(found.x)
     information = np.eye(len(Unknown)) + (by.T / sd**2) @ by
     covariance: Array = np.asarray(np.linalg.inv(information), dtype=np.float64)

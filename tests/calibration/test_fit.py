@@ -223,6 +223,12 @@ def test_a_loading_that_sinks_her_is_an_error_that_says_so() -> None:
         fit(BOAT.hull, BOAT.light, survey)
 
 
+def test_readings_of_another_boat_are_refused() -> None:
+    survey = Survey((Condition((synthetic.fuel(BOAT),), 998.0, (Freeboard(0.0, "port", 1.05),)),))
+    with pytest.raises(CalibrationError, match="another boat"):
+        fit(BOAT.hull, BOAT.light, replace(survey, direct=(Direct(Unknown.DEPTH, -0.2, 1e-3),)))
+
+
 def test_two_readings_accuse_nobody() -> None:
     survey = Survey(
         (

@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from schemas.calibration_shapes import CalibrationAnswerSchema, ModelSchema
 from service.api.stored import the_store
@@ -185,6 +187,44 @@ def test_the_wrong_reading_is_named(mine: FlaskClient, boat: str) -> None:
     assert abs(without["value"] - TRUTH[Unknown.MASS]) < without["band"]
     assert len(fit["readings"]) == 13
     assert fit["widened"] > 1.0
+
+
+@given(
+    heights=st.lists(st.floats(-0.2, 3.0), min_size=1, max_size=5),
+    heels=st.lists(st.tuples(st.floats(-30.0, 30.0), st.floats(0.0, 5.0)), max_size=3),
+    mass=st.floats(1.0, 2000.0),
+)
+@settings(
+    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+def test_whatever_is_read_there_is_an_answer(
+    mine: FlaskClient, boat: str, heights: list[float],
+    heels: list[tuple[float, float]], mass: float,
+) -> None:  # fmt: skip
+    """And advice afterwards, be the readings ever so wrong."""
+    sent = {
+        "loadings": [
+            {
+                "fuel": 50,
+                "freeboards": [
+                    {"x": 1.5 * place, "side": "port", "height": height}
+                    for place, height in enumerate(heights)
+                ],
+                "inclining": [
+                    {"moved": {"mass": mass, "distance": distance, "to": "port"}, "heel": heel}
+                    for heel, distance in heels
+                ],
+            }
+        ]
+    }
+    made = mine.post(f"/v1/boats/{boat}/calibrations", json=sent)
+    assert made.status_code in (201, 422), made.text
+    assert mine.get(f"/v1/boats/{boat}/model").status_code == 200
+    ask = {"boat": boat, "crew": 2, "rider": {"mass": 80, "stance": "goofy"}}
+    assert mine.post("/v1/advice", json=ask).status_code == 200
+    if made.status_code == 201:
+        tag = made.headers["ETag"]
+        assert mine.delete(made.headers["Location"], headers={"If-Match": tag}).status_code == 204
 
 
 def test_all_occasions_count_together(mine: FlaskClient, boat: str) -> None:
