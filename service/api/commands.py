@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from pathlib import Path
 
 import click
 from flask import Flask
@@ -11,7 +12,7 @@ from flask.cli import AppGroup
 from service.api.stored import the_store
 from service.outfits import demo, keys, people
 from service.outfits.keys import Scope
-from service.storage import schema
+from service.storage import StoreError, backup, schema
 from service.storage.documents import NotStoredError
 from service.storage.tables import Outfit, now
 
@@ -41,6 +42,30 @@ def downgrade(revision: str) -> None:
 def current() -> None:
     """Show where the schema stands."""
     click.echo(f"{schema.current(the_store())}; this program needs {schema.head()}.")
+
+
+@db.command("backup")
+@click.argument("target", type=click.Path(path_type=Path, dir_okay=False))
+def back_up(target: Path) -> None:
+    """Write the whole store to a new file TARGET, while the service goes on."""
+    try:
+        backup.backup(the_store(), target)
+    except (StoreError, OSError) as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(f"{target}: {target.stat().st_size} bytes.")
+
+
+@db.command()
+@click.argument("source", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.confirmation_option(prompt="All that is in the store now is lost. Go on?")
+def restore(source: Path) -> None:
+    """Put a backup in the place of the store; then bring its schema up. Stop the service first."""
+    try:
+        backup.restore(the_store(), source)
+    except StoreError as error:
+        raise click.ClickException(str(error)) from None
+    schema.upgrade(the_store())
+    click.echo(f"Restored from {source}; the schema stands at {schema.current(the_store())}.")
 
 
 @db.command("demo")

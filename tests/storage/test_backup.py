@@ -1,0 +1,128 @@
+"""A backup is one state of the store, taken while others write; restored, it is all there."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import threading
+from pathlib import Path
+
+import pytest
+
+from service import create_app
+from service.outfits.demo import DEMO
+from service.storage import Store, StoreError, backup
+from service.storage.documents import Shelf
+from service.storage.tables import Rider
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(autouse=True)
+def _clients_of_postgresql(store: Store) -> None:
+    if not store.is_sqlite and shutil.which("pg_dump") is None:
+        pytest.skip("needs pg_dump")
+
+
+def riders(store: Store) -> list[str]:
+    with store.reading() as session:
+        return [rider.id for rider in Shelf(session, Rider, DEMO).page(10_000)]
+
+
+def add(store: Store, *ids: str) -> None:
+    with store.writing() as session:
+        for rider_id in ids:
+            Shelf(session, Rider, DEMO).add(rider_id, {"notes": "ä\n"}, name=None, level=None)
+
+
+def test_what_was_backed_up_is_there_again_and_no_more(store: Store, tmp_path: Path) -> None:
+    add(store, "a", "b")
+    backup.backup(store, tmp_path / "copy")
+    assert (tmp_path / "copy").stat().st_mode & 0o777 == 0o600
+    add(store, "c")
+    with store.writing() as session:
+        Shelf(session, Rider, DEMO).remove("a", 1)
+    backup.restore(store, tmp_path / "copy")
+    assert riders(store) == ["a", "b"]
+    # It is a store to work with, whose numbers go on.
+    add(store, "c")
+    assert riders(store) == ["a", "b", "c"]
+
+
+def test_a_backup_never_writes_over_a_file(store: Store, tmp_path: Path) -> None:
+    (tmp_path / "copy").write_text("something else")
+    with pytest.raises(FileExistsError):
+        backup.backup(store, tmp_path / "copy")
+    assert (tmp_path / "copy").read_text() == "something else"
+
+
+def test_what_is_no_backup_changes_nothing(store: Store, tmp_path: Path) -> None:
+    add(store, "a")
+    backup.backup(store, tmp_path / "whole")
+    whole = (tmp_path / "whole").read_bytes()
+    for content in (b"", b"no database", whole[: len(whole) // 2]):
+        (tmp_path / "broken").write_bytes(content)
+        with pytest.raises(StoreError):
+            backup.restore(store, tmp_path / "broken")
+        assert riders(store) == ["a"]
+
+
+def test_a_backup_while_others_write_has_whole_units_of_work(store: Store, tmp_path: Path) -> None:
+    stop, number = threading.Event(), 0
+
+    def write() -> None:
+        nonlocal number
+        while not stop.is_set():
+            add(store, f"{number}-left", f"{number}-right")
+            number += 1
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    try:
+        while number < 5:
+            pass
+        for copy in range(3):
+            backup.backup(store, tmp_path / f"copy{copy}")
+    finally:
+        stop.set()
+        writer.join()
+    for copy in range(3):
+        backup.restore(store, tmp_path / f"copy{copy}")
+        found = riders(store)
+        count = len(found) // 2
+        assert count >= 5
+        assert sorted(found) == sorted(
+            f"{n}-{side}" for n in range(count) for side in ("left", "right")
+        )
+
+
+def test_by_command(store: Store, tmp_path: Path) -> None:
+    url = store.url.render_as_string(hide_password=False)
+    app = create_app({"DATABASE_URL": url})
+    runner = app.test_cli_runner()
+    add(store, "a")
+    target = str(tmp_path / "copy")
+    assert runner.invoke(args=["db", "backup", target]).exit_code == 0
+    assert runner.invoke(args=["db", "backup", target]).exit_code == 1
+    add(store, "b")
+    assert runner.invoke(args=["db", "restore", target]).exit_code == 1  # nobody confirmed
+    assert riders(store) == ["a", "b"]
+    assert runner.invoke(args=["db", "restore", "--yes", target]).exit_code == 0
+    assert riders(store) == ["a"]
+    app.extensions["store"].close()
+
+
+def test_the_newest_backups_are_kept(store: Store, tmp_path: Path) -> None:
+    folder = tmp_path / "back ups"
+    folder.mkdir()
+    for old in ("wavesetup-20240101T000000Z.backup", "wavesetup-20240102T000000Z.backup", "mine"):
+        (folder / old).write_text(old)
+    url = store.url.render_as_string(hide_password=False)
+    command = ["sh", str(ROOT / "deploy" / "backup.sh"), str(folder), "2"]
+    subprocess.run(
+        command, check=True, capture_output=True, env={**os.environ, "WAVESETUP_DATABASE_URL": url}
+    )
+    left = sorted(path.name for path in folder.iterdir())
+    assert left[:2] == ["mine", "wavesetup-20240102T000000Z.backup"]
+    assert len(left) == 3
