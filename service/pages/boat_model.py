@@ -8,21 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from service.pages import texts as t
 from service.pages.charts import Axes, bars, curve
 from service.pages.plots import Plot
 from service.pages.rendering import render
 
-NAMES = {
-    "light.mass": "light boat, mass",
-    "light.x": "her centre, forward of the transom",
-    "light.y": "her centre, to port",
-    "light.z": "her centre, above the keel line",
-    "hull.depth": "sheer higher than the form says",
-    "hull.breadth": "breadths wider than the form says",
-}
-TARGETS = {
-    "speed": "speed", "centre_plate": "centre plate", "off_side_plate": "off-side plate",
-}  # fmt: skip
 _SMALL = {"m": (1000.0, "mm"), "ft": (12.0, "in")}
 
 
@@ -32,8 +22,7 @@ def page(answer: Mapping[str, Any]) -> str:
     return render(
         "boat_model.html",
         answer=answer,
-        names=NAMES,
-        targets=TARGETS,
+        names=t.MODEL_NAMES,
         residuals=residuals(answer),
         offsets=[offset(each) for each in offsets],
     )
@@ -45,8 +34,8 @@ def residuals(answer: Mapping[str, Any]) -> list[Plot]:
     scale, small = _SMALL[length]
     plots = []
     for kind, title, factor, unit in (
-        ("freeboard", "Freeboards, read less fitted", scale, small),
-        ("heel", "Heels, read less fitted", 1.0, "°"),
+        ("freeboard", t.MODEL_FREEBOARDS, scale, small),
+        ("heel", t.MODEL_HEELS, 1.0, "°"),
     ):
         values = {
             f"{number}. {_place(reading, length)}": round(reading["residual"] * factor, 2)
@@ -55,24 +44,25 @@ def residuals(answer: Mapping[str, Any]) -> list[Plot]:
         }
         if values:
             worst = max(values, key=lambda name: abs(values[name]))
-            says = f"{len(values)} readings; the furthest off is {worst}: {values[worst]} {unit}."
+            says = t.MODEL_WORST.format(
+                count=len(values), worst=worst, value=values[worst], unit=unit
+            )
             plots.append(Plot(title, says, bars(f"residual-{kind}", title, says, values, unit)))
     return plots
 
 
 def offset(found: Mapping[str, Any]) -> Plot:
     """How far this boat likes a number off the rule base, by the people aboard, with its band."""
-    name = TARGETS[found["target"]]
-    title = f"{name.capitalize()}: off the rule base, from {found['runs']} runs"
+    name = t.MODEL_TARGETS[found["target"]]
+    title = t.MODEL_OFFSET.format(name=name.capitalize(), runs=found["runs"])
     rows = [(row["people"], row["offset"], row["band"]) for row in found["by_people"]]
     usual = found["usual"]
     reach = max(abs(value) + band for _, value, band in rows)
     axes = Axes(
-        "people aboard", found["unit"], (rows[0][0], rows[-1][0]), (-1.1 * reach, 1.1 * reach)
+        t.MODEL_OFFSET_X, found["unit"], (rows[0][0], rows[-1][0]), (-1.1 * reach, 1.1 * reach)
     )
-    says = (
-        f"With {usual['people']:.0f} people {usual['offset']:+.1f} {found['unit']}, "
-        f"give or take {usual['band']:.1f} (95 %)."
+    says = t.MODEL_OFFSET_SAYS.format(
+        people=usual["people"], offset=usual["offset"], unit=found["unit"], band=usual["band"]
     )
     picture = curve(
         f"offset-{found['target']}", title, says, axes,
@@ -83,5 +73,5 @@ def offset(found: Mapping[str, Any]) -> Plot:
 
 
 def _place(reading: Mapping[str, Any], length: str) -> str:
-    where = f"loading {reading['loading'] + 1}"
+    where = t.MODEL_LOADING.format(number=reading["loading"] + 1)
     return where if reading["x"] is None else f"{reading['x']:.1f} {length}, {reading['side']}"

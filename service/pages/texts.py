@@ -317,3 +317,38 @@ TUTORIAL_LEAD = (
     "Start the service, then run these commands one after the other. Every one of them, with the "
     "answer shown, is run by the project's tests."
 )
+
+# What is known of a boat
+MODEL_TITLE = "{boat}: what is known of her"
+MODEL_WIDENED = (
+    "The readings disagree by more than their stated errors: all bands are {times} times as wide."
+)
+MODEL_NUMBERS = "Numbers of the boat"
+MODEL_NUMBER = "Number"
+MODEL_BEFORE = "As entered"
+MODEL_AFTER = "Now (95 %)"
+MODEL_SOURCE = "From"
+MODEL_RUNNING_TRIM = "Running trim {trim}° at {speed}: {source}."
+MODEL_NEXT = "What to measure next"
+MODEL_GAIN = "{says}: mass and centre {percent} % less uncertain"
+MODEL_LOG = "What her log says"
+MODEL_NAMES = {
+    "light.mass": "light boat, mass",
+    "light.x": "her centre, forward of the transom",
+    "light.y": "her centre, to port",
+    "light.z": "her centre, above the keel line",
+    "hull.depth": "sheer higher than the form says",
+    "hull.breadth": "breadths wider than the form says",
+}
+MODEL_TARGETS = {
+    "speed": "speed",
+    "centre_plate": "centre plate",
+    "off_side_plate": "off-side plate",
+}
+MODEL_FREEBOARDS = "Freeboards, read less fitted"
+MODEL_HEELS = "Heels, read less fitted"
+MODEL_WORST = "{count} readings; the furthest off is {worst}: {value} {unit}."
+MODEL_OFFSET = "{name}: off the rule base, from {runs} runs"
+MODEL_OFFSET_X = "people aboard"
+MODEL_OFFSET_SAYS = "With {people:.0f} people {offset:+.1f} {unit}, give or take {band:.1f} (95 %)."
+MODEL_LOADING = "loading {number}"

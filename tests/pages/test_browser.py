@@ -45,6 +45,7 @@ def show_sheet(page: Page, served: str, request: dict[str, Any]) -> None:
         ),
     )
     page.goto("/shown-sheet")
+    expect(page.get_by_role("article")).to_be_visible()
 
 
 def faults(page: Page) -> list[str]:
