@@ -5,7 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, text
 from sqlalchemy.exc import IntegrityError
 
 from service.outfits.demo import DEMO
@@ -133,3 +133,28 @@ def test_a_boat_is_kept_as_it_was(store: Store) -> None:
             .order_by(BoatVersion.version)
         ).all()
     assert [version.document["beam"] for version in versions] == [2.55, 2.6]
+
+
+LISTS = {
+    "SELECT * FROM runs WHERE outfit_id = 'demo' AND deleted IS NULL AND number > 5 "
+    "ORDER BY number LIMIT 51": "ix_runs_outfit_id_number",
+    "SELECT * FROM runs WHERE outfit_id = 'demo' AND deleted IS NULL AND number > 5 "
+    "AND rider_id = 'ada' ORDER BY number LIMIT 51": "ix_runs_outfit_id_rider_id_number",
+    "SELECT * FROM bookings WHERE outfit_id = 'demo' AND deleted IS NULL "
+    "AND starts >= '2025-07-05' AND starts < '2025-07-06'": "ix_bookings_outfit_id_starts",
+    "SELECT * FROM keys WHERE hash = 'x'": "hash",
+}
+
+
+@pytest.mark.parametrize("query", LISTS)
+def test_lists_are_found_by_an_index(store: Store, query: str) -> None:
+    explain = "EXPLAIN QUERY PLAN " if store.is_sqlite else "EXPLAIN "
+    with store.connected() as connection:
+        if not store.is_sqlite:
+            # The tables are empty here, and PostgreSQL would rather read such a one whole.
+            connection.execute(text("SET LOCAL enable_seqscan = off"))
+        plan = "\n".join(str(row) for row in connection.execute(text(explain + query)))
+    # SQLite names the index of a UNIQUE constraint itself.
+    assert LISTS[query] in plan or "sqlite_autoindex_keys" in plan, plan
+    assert "SORT" not in plan.upper()
+    assert "TEMP B-TREE" not in plan
