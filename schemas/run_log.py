@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -13,29 +12,10 @@ from service.calibration.log import Context, Ridden
 _LOG = "log."
 
 
-@dataclass(frozen=True, slots=True)
-class Logged:
-    """A run and when it started; its ``age`` is that against the boat's latest."""
-
-    run: Ridden
-    started: datetime
-
-
-def ridden(runs: Iterable[Logged]) -> list[Ridden]:
-    """The runs with their ages. Against the latest, so that the same log says the same tomorrow."""
-    every = list(runs)
-    latest = max((each.started for each in every), default=None)
-    return [
-        replace(each.run, age=(latest - each.started).total_seconds() / 86400.0)
-        for each in every
-        if latest is not None
-    ]
-
-
 def logged(
     document: Mapping[str, Any], answer: Mapping[str, Any], rating: int | None, rider: str | None,
     started: datetime,
-) -> Logged | None:  # fmt: skip
+) -> Ridden | None:  # fmt: skip
     """``None`` for a run that tells nothing: not rated, on the other side, its accounts erased."""
     setup, accounts = answer["setup"], answer.get("accounts")
     set_to = document.get("settings") or {}
@@ -62,7 +42,8 @@ def logged(
         )
         advised[name] = value - own
         final[name] = value if given is None else float(given)
-    return Logged(Ridden(_context(answer, system), advised, final, rating, rider), started)
+    day = started.timestamp() / 86400.0
+    return Ridden(_context(answer, system), advised, final, rating, rider, day)
 
 
 def _context(answer: Mapping[str, Any], system: System) -> Context:

@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, Connection, func, select
 
 import rules
 from schemas.calibration import CalibrationSchema
-from schemas.run_log import Logged, logged, ridden
+from schemas.run_log import logged
 from schemas.units import System, using
 from service.advice.dock import BoatModel, model_of
 from service.advice.dock_readings import Calibration
@@ -41,7 +41,7 @@ class CalibratedBoats(StoredBoats):
     def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
         super().__init__(store, outfit)
         self._models: dict[BoatKey, tuple[State, BoatModel]] = {}
-        self._runs: dict[BoatKey, dict[tuple[int, int], Logged | None]] = {}
+        self._runs: dict[BoatKey, dict[tuple[int, int], Ridden | None]] = {}
         self._readings = CalibrationSchema()
 
     def find(self, boat_id: str) -> Boat:
@@ -94,7 +94,7 @@ class CalibratedBoats(StoredBoats):
                     row.document, row.answer, row.rating, row.rider_id, row.started
                 )
         self._runs[key] = known
-        return ridden(run for run in known.values() if run is not None)
+        return [run for run in known.values() if run is not None]
 
     def _made(self, connection: Connection, key: BoatKey) -> BoatModel:
         return model_of(

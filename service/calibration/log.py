@@ -94,7 +94,8 @@ class Ridden:
     """One run. ``final`` less ``advised`` is what the regression sees, number by number.
 
     ``advised`` is what the rule base says without this boat's log. Numbers that one of the two
-    lacks are not looked at. ``age`` in days.
+    lacks are not looked at. ``day``: when, in days from any one moment; a run's age is reckoned
+    from the boat's latest, so that the same log says the same tomorrow.
     """
 
     context: Context
@@ -102,7 +103,7 @@ class Ridden:
     final: Mapping[str, float]
     rating: int
     rider: str | None = None
-    age: float = 0.0
+    day: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,7 +168,7 @@ class _Table:
 
     features: Array
     scale: Array
-    age: Array
+    day: Array
     rider: NDArray[np.intp]
     riders: tuple[str, ...]
     deviations: Mapping[str, Array] = field(default_factory=dict)
@@ -180,7 +181,7 @@ class _Table:
         return cls(
             features=np.array([run.context.features for run in runs]).reshape(-1, len(FEATURES)),
             scale=np.array([SCATTER_BY_RATING.get(run.rating, math.inf) for run in runs]),
-            age=np.array([run.age for run in runs], dtype=np.float64),
+            day=np.array([run.day for run in runs], dtype=np.float64),
             rider=np.array(
                 [nobody if run.rider is None else index[run.rider] for run in runs], dtype=np.intp
             ),
@@ -211,7 +212,7 @@ def _regress(table: _Table, number: Number, half_life: float | None) -> Offsets 
     x, d = columns[:, :-1], columns[:, -1]
     stated = table.scale[used] ** -2.0
     if half_life is not None:
-        stated = stated * 0.5 ** (np.maximum(table.age[used], 0.0) / half_life)
+        stated = stated * 0.5 ** ((table.day.max() - table.day[used]) / half_life)
     prior = np.array([1.0, *[0.5] * (len(FEATURES) - 1)]) * number.offset
     variance = number.scatter**2
     weight = stated

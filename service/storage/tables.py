@@ -187,6 +187,8 @@ class Run(Kept):
     __tablename__ = "runs"
     __table_args__ = (
         *_kept(), *_of("boat"), *_of("rider"), Index(None, "outfit_id", "started"),
+        # Whether a boat's log has changed is asked with every advice: without the wide rows.
+        Index("ix_runs_log", "outfit_id", "boat_id", "deleted", "version", "rating", "number"),
     )  # fmt: skip
 
     boat_id: Mapped[str | None] = mapped_column(String(LONGEST_ID))

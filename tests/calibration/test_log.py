@@ -31,7 +31,7 @@ def ridden(
     deviation: float, rating: int = 5, rider: str | None = None, age: float = 0.0,
     context: Context = USUAL, name: str = "off_side_plate",
 ) -> Ridden:  # fmt: skip
-    return Ridden(context, {name: 67.0}, {name: 67.0 + deviation}, rating, rider, age)
+    return Ridden(context, {name: 67.0}, {name: 67.0 + deviation}, rating, rider, -age)
 
 
 def found(runs: list[Ridden], half_life: float | None = None) -> Offsets:

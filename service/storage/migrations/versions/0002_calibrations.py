@@ -1,4 +1,4 @@
-"""Calibrations."""
+"""Calibrations, and an index by which a boat's log is known to be unchanged."""
 
 from __future__ import annotations
 
@@ -48,9 +48,18 @@ def upgrade() -> None:
         batch_op.create_index(
             batch_op.f("ix_calibrations_outfit_id_number"), ["outfit_id", "number"], unique=False
         )
+    with op.batch_alter_table("runs", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_runs_log"),
+            ["outfit_id", "boat_id", "deleted", "version", "rating", "number"],
+            unique=False,
+        )
 
 
 def downgrade() -> None:
+    with op.batch_alter_table("runs", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_runs_log"))
+
     with op.batch_alter_table("calibrations", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_calibrations_outfit_id_number"))
         batch_op.drop_index(batch_op.f("ix_calibrations_outfit_id_boat_id_number"))
