@@ -1,0 +1,73 @@
+"""The service, with addresses beside it that do less: what a request costs before any advice."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Flask, Response, current_app
+from werkzeug.middleware.dispatcher import DispatcherMiddleware
+
+import rules
+from schemas.advice_answer import present
+from schemas.advice_request import AdviceRequestSchema
+from schemas.fleet import demo_fleet
+from schemas.request import Asked
+from schemas.shapes import AdviceAnswerSchema
+from service import create_app
+from service.advice.advise import advise
+from service.advice.requests import AdviceRequest
+from service.api import auth
+from service.api.body import Blueprint
+from service.api.stored import StoredBoats, the_store
+from tests.production.server import SMALLEST
+
+
+def application() -> Flask:
+    """``/bench/echo`` reads and writes what advice does, and advises nothing.
+
+    It reads the request by the same schema, with the boat from the store, and writes an answer
+    that was found before, by the same presenter. ``/bench/bare/`` is Flask with one line.
+    """
+    app = create_app({"LOG_LEVEL": "warning"})
+    with app.app_context():
+        boats = StoredBoats(the_store(), auth.outfit)
+    asked = AdviceRequestSchema(demo_fleet()).load(SMALLEST)
+    found = advise(asked.request, rules.load())
+    blueprint = Blueprint("bench", __name__)
+
+    @blueprint.route("/bench/echo", methods=["POST"])  # type: ignore[untyped-decorator]
+    @blueprint.arguments(AdviceRequestSchema(boats))  # type: ignore[untyped-decorator]
+    @blueprint.response(200, AdviceAnswerSchema())  # type: ignore[untyped-decorator]
+    def echo(asked: Asked[AdviceRequest]) -> Response:
+        answer = present(found, asked.system)
+        return Response(current_app.json.dumps(answer), mimetype="application/json")
+
+    app.register_blueprint(blueprint)
+    bare = Flask("bare")
+
+    @bare.post("/")
+    def nothing() -> str:
+        return "ok"
+
+    app.wsgi_app = DispatcherMiddleware(  # type: ignore[method-assign]
+        app.wsgi_app, {"/bench/bare": bare}
+    )
+    return app
+
+
+def bodies() -> list[dict[str, Any]]:
+    """Requests that differ from each other, so that nothing is answered from a memory."""
+    stances = ("goofy", "regular")
+    return [
+        {
+            "boat": ("demo-7m", "demo-6m", "demo-8m")[n % 3],
+            "crew": 1 + n % 8,
+            "rider": {
+                "mass": 45.0 + 0.7 * n,
+                "stance": stances[n % 2],
+                "board": ("skim", "surf")[n // 2 % 2],
+                "level": ("beginner", "intermediate", "advanced")[n % 3],
+            },
+        }
+        for n in range(64)
+    ]

@@ -1,0 +1,126 @@
+"""Requests a second and waiting times under load, by wrk on loopback."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.bench.applications import bodies
+from tests.production.server import Server, serving
+
+SCRIPT = """
+local bodies = {{ {bodies} }}
+local at = 0
+wrk.method = "POST"
+wrk.headers["Content-Type"] = "application/json"
+request = function()
+  at = at % #bodies + 1
+  return wrk.format(nil, nil, nil, bodies[at])
+end
+done = function(summary, latency, requests)
+  local e = summary.errors
+  io.write(string.format("FOUND %f %f %f %d\\n", summary.requests / summary.duration * 1e6,
+    latency:percentile(50) / 1e3, latency:percentile(99) / 1e3,
+    e.status + e.connect + e.read + e.write + e.timeout))
+end
+"""
+
+
+@dataclass(frozen=True)
+class Found:
+    """Requests a second, and milliseconds that half and 99 % of them took at most."""
+
+    rate: float
+    p50: float
+    p99: float
+    errors: int
+
+
+def wrk(url: str, asked: Sequence[object], connections: int, seconds: float) -> Found:
+    """Load by ``connections`` at once; each request opens its own, as with any sync worker."""
+    quoted = ", ".join(f"[==[{json.dumps(body)}]==]" for body in asked)
+    with tempfile.NamedTemporaryFile("w", suffix=".lua") as script:
+        script.write(SCRIPT.format(bodies=quoted))
+        script.flush()
+        command = [
+            "wrk", "-t1", f"-c{connections}", f"-d{seconds:.0f}s", "--timeout", "10s",
+            "-s", script.name, url,
+        ]  # fmt: skip
+        done = subprocess.run(
+            command, capture_output=True, text=True, check=True, timeout=seconds + 60.0
+        )
+    numbers = re.search(r"^FOUND (\S+) (\S+) (\S+) (\d+)$", done.stdout, re.MULTILINE)
+    if numbers is None:
+        raise RuntimeError(done.stdout)
+    return Found(float(numbers[1]), float(numbers[2]), float(numbers[3]), int(numbers[4]))
+
+
+def memory(server: Server) -> list[float]:
+    """Resident set of each worker (MB)."""
+    pid = server.process.pid
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    status = [Path(f"/proc/{child}/status").read_text() for child in children]
+    return [int(re.search(r"VmRSS:\s*(\d+)", text)[1]) / 1024.0 for text in status]  # type: ignore[index]
+
+
+HEAD = (
+    "what", "connections", "requests/s", "p50 ms", "p99 ms", "p99/p50", "of echo", "of bare Flask",
+    "errors", "most memory MB",
+)  # fmt: skip
+
+ADDRESSES: Mapping[str, str] = {
+    "bare Flask": "/bench/bare/",
+    "echo": "/bench/echo",
+    "advice": "/v1/advice",
+    "loading": "/v1/loading",
+}
+
+
+def rows(database: str, seconds: float) -> Iterator[tuple[str, ...]]:
+    """A row for each address and number of connections; 2 workers."""
+    if shutil.which("wrk") is None:
+        yield ("wrk is not installed: not measured", *[""] * (len(HEAD) - 1))
+        return
+    asked = bodies()
+    plain = [{"boat": body["boat"], "crew": body["crew"]} for body in asked]
+    with tempfile.TemporaryDirectory() as folder, serving(
+        Path(folder) / "log", "tests.bench.applications:application()",
+        WAVESETUP_DATABASE_URL=database, GUNICORN_CMD_ARGS="--max-requests 0",
+    ) as server:  # fmt: skip
+        for connections in (1, 8, 64):
+            echo = bare = 0.0
+            for name, address in ADDRESSES.items():
+                url = server.url + address
+                found = wrk(url, plain if name == "loading" else asked, connections, seconds)
+                bare = bare or found.rate
+                echo = found.rate if name == "echo" else echo
+                yield (
+                    name, str(connections), f"{found.rate:.0f}", f"{found.p50:.1f}",
+                    f"{found.p99:.1f}", f"{found.p99 / found.p50:.1f}",
+                    f"{found.rate / echo:.2f}" if echo else "", f"{found.rate / bare:.2f}",
+                    str(found.errors), f"{max(memory(server)):.0f}",
+                )  # fmt: skip
+
+
+def endurance(database: str, requests: int) -> Iterator[tuple[str, str]]:
+    """Memory of the workers while they answer so many requests for advice."""
+    with tempfile.TemporaryDirectory() as folder, serving(
+        Path(folder) / "log", "tests.bench.applications:application()",
+        WAVESETUP_DATABASE_URL=database, GUNICORN_CMD_ARGS="--max-requests 0",
+    ) as server:  # fmt: skip
+        answered, step = 0.0, requests / 10
+        while answered < requests:
+            goal = answered + step
+            while answered < goal:
+                found = wrk(server.url + "/v1/advice", bodies(), 8, 10.0)
+                if found.errors:
+                    raise RuntimeError(f"{found.errors} errors")
+                answered += found.rate * 10.0
+            resident = " and ".join(f"{each:.1f}" for each in memory(server))
+            yield f"memory of the workers after {answered:,.0f} requests", f"{resident} MB"
