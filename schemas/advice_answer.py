@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from rules.base import VERSION, RuleBase
+from rules.base import RuleBase
 from rules.model import Facts, Firing, Rule, Target
 from schemas import written
+from schemas.balance_answer import changeover, obstacle, pumping
+from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
 from service.advice.answer import Advice, AtRest, Seating, Setup, Warned
 from service.advice.situation import Assumption
-from service.boats.model import Side
+from service.boats.model import Boat, Side
 from service.hydrostatics.stability import Freeboard, Hydrostatics
 
 
@@ -28,7 +30,9 @@ def present(advice: Advice, system: System) -> dict[str, Any]:
             "level": advice.rider.level.value,
             "wants": [wish.value for wish in advice.rider.wants],
         },
-        "setup": _setup(advice.setup, system),
+        "setup": _setup(advice.setup, advice.boat, system),
+        "changeover": changeover(advice, system),
+        "obstacles": [obstacle(advice, found, system) for found in advice.obstacles],
         "predicted": {
             "at_rest": at_rest(advice.at_rest, system),
             "under_way": _under_way(advice),
@@ -47,7 +51,7 @@ def present(advice: Advice, system: System) -> dict[str, Any]:
             for seen in advice.watch_for
         ],
         "assumed": [assumed(gap, system) for gap in advice.assumed],
-        "rule_set": {"version": VERSION, "hash": advice.base.hash},
+        "rule_set": rule_set(advice.base),
         "units": unit_names(system),
     }
 
@@ -71,7 +75,7 @@ def assumed(gap: Assumption, system: System) -> dict[str, Any]:
     return {"pointer": gap.pointer, "value": value, "source": gap.source}
 
 
-def _setup(setup: Setup, system: System) -> dict[str, Any]:
+def _setup(setup: Setup, boat: Boat, system: System) -> dict[str, Any]:
     def percent(fraction: float | None) -> float | None:
         return written.number(fraction, Dimension.PERCENT, system)
 
@@ -90,6 +94,7 @@ def _setup(setup: Setup, system: System) -> dict[str, Any]:
                 "now": percent(tank.now),
                 "volume": written.number(tank.volume, Dimension.VOLUME, system),
                 "mass": written.number(tank.mass, Dimension.MASS, system),
+                **pumping(boat, tank.tank, tank.change, system),
             }
             for tank in setup.tanks
         ],
@@ -244,17 +249,20 @@ def _sensitivities(advice: Advice, system: System) -> list[dict[str, Any]]:
         for found in advice.sensitivities
     ]
     plates = advice.setup
-    for name, fitted in (
-        ("centre", plates.centre_plate),
-        (Side.PORT.value, plates.port_plate),
-        (Side.STARBOARD.value, plates.starboard_plate),
+    for name, fitted, under_way in (
+        ("centre", plates.centre_plate, "bow down, a gentler and longer wave"),
+        (Side.PORT.value, plates.port_plate, "more of the port side's water held back"),
+        (Side.STARBOARD.value, plates.starboard_plate, "more of the starboard side's held back"),
     ):
         if fitted is not None:
             rows.append(
                 {
-                    "change": "10 % more plate", "where": f"plates.{name}",
-                    "heel": 0.0, "trim": 0.0, "least_freeboard": 0.0,
-                    "note": "at rest; a plate works only under way",
+                    "change": "10 % more plate",
+                    "where": f"plates.{name}",
+                    "heel": 0.0,
+                    "trim": 0.0,
+                    "least_freeboard": 0.0,
+                    "note": f"nothing at rest; under way: {under_way} (common practice)",
                 }
-            )  # fmt: skip
+            )
     return rows

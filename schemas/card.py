@@ -67,6 +67,8 @@ def _settings(answer: Answer) -> Iterator[str]:
         for tank in setup["tanks"]
     ]
     yield from _row(t.TANKS, tanks or [t.NO_TANKS])
+    if answer["changeover"] and (pumped := _pumps(answer["changeover"], units)):
+        yield from _row(t.PUMPS, pumped)
     yield from _row(t.PEOPLE, _people(setup["seating"]) or [t.NOBODY])
     yield from _row(t.LIES, _attitude(answer["predicted"]["at_rest"], units))
 
@@ -84,6 +86,24 @@ def _row(label: str, parts: Sequence[str], most: int = 4) -> list[str]:
     if len(lines) > most:
         lines = [*lines[: most - 1], t.MORE]
     return [f"{label if not number else '':<{LABEL}}{line}" for number, line in enumerate(lines)]
+
+
+def _pumps(changeover: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
+    """What is pumped, in the order in which to do it, and how long that takes."""
+    steps = [
+        (t.PUMP_IN if step["volume"] > 0 else t.PUMP_OUT).format(
+            name=step["tank"], volume=figure(abs(step["volume"]), units["volume"], 0)
+        )
+        for step in changeover["steps"]
+        if step["do"] == "pump"
+    ]
+    minutes = changeover["minutes"]["at_once"]
+    time = (
+        t.PUMPING_TIME_UNKNOWN
+        if minutes is None
+        else t.PUMPING_TIME.format(minutes=plain(minutes, 0))
+    )
+    return [*steps, time] if steps else []
 
 
 def _plate(name: str, plates: Mapping[str, float | None]) -> str:

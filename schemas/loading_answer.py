@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from rules.base import VERSION
 from schemas import written
 from schemas.advice_answer import assumed, at_rest, warned
+from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
 from service.advice.loading import Limit, LoadingCheck
 
@@ -27,7 +27,7 @@ def present(check: LoadingCheck, system: System) -> dict[str, Any]:
         "limits": [_limit(limit, system) for limit in check.limits],
         "cautions": [warned(entry, check.base, check.facts, system) for entry in check.cautions],
         "assumed": [assumed(gap, system) for gap in check.assumed],
-        "rule_set": {"version": VERSION, "hash": check.base.hash},
+        "rule_set": rule_set(check.base),
         "units": unit_names(system),
     }
 

@@ -9,10 +9,16 @@ from rules.base import VERSION, RuleBase, Topic
 from rules.model import Amount, Condition, Parameter, Rule, Stage
 
 
+def rule_set(base: RuleBase) -> dict[str, Any]:
+    """What made an answer: version, hash of the content, and names of values that are local."""
+    local = sorted(name for name, parameter in base.parameters.items() if parameter.local)
+    return {"version": VERSION, "hash": base.hash, "local": local}
+
+
 def present_all(base: RuleBase) -> dict[str, Any]:
     """All topics with their parameters and rules."""
     return {
-        "rule_set": {"version": VERSION, "hash": base.hash},
+        "rule_set": rule_set(base),
         "stages": [stage.value for stage in Stage],
         "topics": [_topic(topic) for topic in base.topics],
     }
@@ -22,8 +28,8 @@ def present_one(base: RuleBase, rule_id: str) -> dict[str, Any]:
     """One rule with the parameters it uses. Raises ``KeyError`` for an unknown id."""
     rule = base.rules[rule_id]
     return present_rule(rule) | {
-        "parameters": [_parameter(base.parameters[name]) for name in used(rule)],
-        "rule_set": {"version": VERSION, "hash": base.hash},
+        "parameters": [present_parameter(base.parameters[name]) for name in used(rule)],
+        "rule_set": rule_set(base),
     }
 
 
@@ -54,12 +60,13 @@ def _topic(topic: Topic) -> dict[str, Any]:
         "topic": topic.name,
         "title": topic.title,
         "about": topic.about,
-        "parameters": [_parameter(parameter) for parameter in topic.parameters],
+        "parameters": [present_parameter(parameter) for parameter in topic.parameters],
         "rules": [present_rule(rule) for rule in topic.rules],
     }
 
 
-def _parameter(parameter: Parameter) -> dict[str, Any]:
+def present_parameter(parameter: Parameter) -> dict[str, Any]:
+    """A parameter with its value as JSON: a number, a list of points or a table."""
     value: Any = parameter.value
     if isinstance(value, Mapping):
         value = dict(value)

@@ -55,6 +55,9 @@ class RuleSetSchema(Schema):
 
     version = text()
     hash = text("Of the whole content of the rule base, local values included.")
+    local = fields.List(
+        fields.String(), required=True, **says("Parameters with a value of the outfit's own.")
+    )
 
 
 class NamedBoatSchema(Schema):
@@ -90,6 +93,64 @@ class TankShownSchema(Schema):
     now = number("What is in it now, percent of capacity.")
     volume = number()
     mass = number()
+    change = number("Water to let in, or out where negative.")
+    minutes = number("At the rate of this tank's pump; null where it is unknown.", null=True)
+
+
+class AfterSchema(Schema):
+    """How the boat lies after a step."""
+
+    heel = number(null=True)
+    least_freeboard = number(null=True)
+
+
+class StepSchema(Schema):
+    """One thing to do: people who move, or a tank that is pumped."""
+
+    do = word(("move", "pump"))
+    people = fields.Integer()
+    tank = fields.String()
+    from_ = fields.Raw(
+        required=True,
+        data_key="from",
+        metadata={"type": ["string", "number", "null"], "description": "A seat, or percent."},
+    )
+    to = fields.Raw(required=True, metadata={"type": ["string", "number", "null"]})
+    volume = fields.Float(**says("In, or out where negative."))
+    minutes = fields.Float(allow_none=True)
+    together = fields.Integer(**says("Pump steps of the same number may run at once."))
+    after = one(AfterSchema())
+
+
+class MinutesSchema(Schema):
+    """Pumping time; null where a pump's rate is unknown."""
+
+    in_sequence = number(null=True)
+    at_once = number(null=True)
+
+
+class BreakSchema(Schema):
+    """A limit that a state on the way breaks, where no order avoids it."""
+
+    step = fields.Integer(required=True, **says("0 is before the first."))
+    limit = text()
+    text = fields.String(required=True)
+
+
+class ChangeoverSchema(Schema):
+    """From what is there now to the set-up, in the order in which to do it."""
+
+    steps = several(StepSchema())
+    minutes = one(MinutesSchema())
+    breaks = several(BreakSchema())
+
+
+class ObstacleSchema(Schema):
+    """What could not be had, by how much, and what would help."""
+
+    limit = text()
+    text = fields.String(required=True)
+    help = fields.List(fields.String(), required=True)
 
 
 class SeatingShownSchema(Schema):
@@ -272,6 +333,10 @@ class AdviceAnswerSchema(Schema):
     boat = one(NamedBoatSchema())
     rider = one(RiderShownSchema())
     setup = one(SetupShownSchema())
+    changeover = one(
+        ChangeoverSchema(), "Where the request tells what is in the tanks now.", null=True
+    )
+    obstacles = several(ObstacleSchema())
     predicted = one(PredictedSchema())
     reasons = several(ReasonSchema(), "Every rule that fired, in order.")
     accounts = fields.Dict(
@@ -286,6 +351,10 @@ class AdviceAnswerSchema(Schema):
     assumed = several(AssumedSchema())
     rule_set = one(RuleSetSchema())
     units = one(UnitNamesSchema())
+    trace = fields.Dict(
+        keys=fields.String(),
+        **says("With ?trace=full: facts, rules that fired and those that did not, and why."),
+    )
 
 
 class ArmSchema(Schema):

@@ -27,6 +27,7 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
         metrics,
         openapi,
         pages,
+        rulebase,
         stored,
         tracing,
     )
@@ -49,6 +50,7 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
     limits.for_keys(app)
     accept.init_app(app)
     errors.init_app(app)
+    rulebase.init_app(app)
     commands.init_app(app)
     api = openapi.Api(app)
     auth.describe(api)

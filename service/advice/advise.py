@@ -15,6 +15,7 @@ from service.advice import facts as tell
 from service.advice.answer import Advice, Sighted
 from service.advice.assembly import KMH, accounts_of, at_rest_of, setup_of
 from service.advice.case import Case, cautions_of, open_case, verdict_of
+from service.advice.changeover import Changeover, OnTheWay, changeover
 from service.advice.loading_plan import Plan, plan_loading
 from service.advice.requests import AdviceRequest
 from service.advice.sensitivities import sensitivities
@@ -47,7 +48,7 @@ def advise(request: AdviceRequest, base: RuleBase) -> Advice:
         case.cargo, aim, plan, _way_home(case, plan), level, water_wanted(case), case.density, speed
     )
     reasoning.run(Stage.CHECKS)
-    return _answer(case, plan)
+    return _answer(case, plan, told=request.ballast is not None)
 
 
 def _plan_facts(case: Case, plan: Plan) -> tell.Fact:
@@ -82,7 +83,18 @@ def _way_home(case: Case, plan: Plan) -> Attitude:
     return lie(case.cargo.boat, [*plan.weights, rider], case.density)
 
 
-def _answer(case: Case, plan: Plan) -> Advice:
+def _changeover(case: Case, plan: Plan) -> Changeover:
+    """From what is in the tanks and on the seats now to the plan, by an order that is safe."""
+    number = case.base.number
+    limits = OnTheWay(
+        least_freeboard=number("attitude.freeboard_caution"),
+        most_lean=number("attitude.lean_caution"),
+        least_gm=number("attitude.gm_stop"),
+    )
+    return changeover(case.cargo, plan, limits, case.density, number("defaults.fuel_density"))
+
+
+def _answer(case: Case, plan: Plan, *, told: bool) -> Advice:
     accounts = accounts_of(case, plan)
     setup = setup_of(case, plan, accounts)
     off_plate = setup.starboard_plate if case.side is Side.PORT else setup.port_plate
@@ -112,4 +124,8 @@ def _answer(case: Case, plan: Plan) -> Advice:
         assumed=tuple(case.gaps.assumed),
         base=case.base,
         rounds=plan.rounds,
+        obstacles=plan.obstacles,
+        changeover=_changeover(case, plan) if told else None,
+        seats=tuple(seat.id for seat in case.cargo.boat.seats),
+        tanks=tuple(tank.id for tank in case.cargo.boat.tanks),
     )

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from rules.accounts import Account
 from rules.base import RuleBase
 from rules.model import Caution, Facts, Firing, Verdict, Watch
+from service.advice.changeover import Changeover
+from service.advice.loading_plan import Obstacle
 from service.advice.situation import Assumption, FilledRider
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
@@ -19,13 +21,17 @@ from service.running.waves import WavePattern
 
 @dataclass(frozen=True, slots=True)
 class TankSetting:
-    """Water for one tank: fill and what is there now (fractions), volume (m³), mass (kg)."""
+    """Water for one tank: fill and what is there now (fractions), volume (m³), mass (kg).
+
+    ``change`` (m³) is the water to let in, or out where negative.
+    """
 
     tank: str
     fill: float
     now: float
     volume: float
     mass: float
+    change: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +106,11 @@ class Warned:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """The whole answer with everything that explains it, and the rounds that the solver took."""
+    """The whole answer with everything that explains it, and the rounds that the solver took.
+
+    ``changeover`` is there where it was told what is in the tanks now; it and ``obstacles`` speak
+    of ``seats`` and ``tanks`` by their index here, and of places in the surf frame.
+    """
 
     boat: Boat
     rider: FilledRider
@@ -119,3 +129,7 @@ class Advice:
     assumed: tuple[Assumption, ...]
     base: RuleBase
     rounds: int
+    obstacles: tuple[Obstacle, ...]
+    changeover: Changeover | None
+    seats: tuple[str, ...]
+    tanks: tuple[str, ...]

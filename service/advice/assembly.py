@@ -89,7 +89,12 @@ def setup_of(case: Case, plan: Plan, accounts: Mapping[str, Account]) -> Setup:
 def _tanks(case: Case, plan: Plan) -> tuple[TankSetting, ...]:
     settings = {
         tank.id: TankSetting(
-            tank.id, fill, now, fill * tank.capacity, fill * tank.capacity * case.density
+            tank.id,
+            fill,
+            now,
+            fill * tank.capacity,
+            fill * tank.capacity * case.density,
+            (fill - now) * tank.capacity,
         )
         for tank, fill, now in zip(case.cargo.boat.tanks, plan.fills, case.cargo.fills, strict=True)
     }

@@ -28,6 +28,7 @@ def wanted(case: Case, level: float | None) -> Wanted:
         fills=tuple(float(fill) / 100.0 for fill in starting_fills(case)),
         room=room(case),
         least_freeboard=base.number("attitude.freeboard_caution"),
+        least_gm=base.number("attitude.gm_stop"),
     )
 
 

@@ -6,12 +6,12 @@ from typing import Any
 
 from flask import Response, current_app
 
-import rules
 from schemas.advice_answer import present
 from schemas.advice_request import AdviceRequestSchema
 from schemas.card import card
 from schemas.request import Asked, Riders
 from schemas.shapes import AdviceAnswerSchema
+from schemas.trace_answer import TraceSchema, present_trace
 from schemas.units import System
 from service.advice.advise import advise
 from service.advice.answer import Advice
@@ -19,6 +19,7 @@ from service.advice.requests import AdviceRequest
 from service.api import accept, metrics
 from service.api.accept import HTML, JSON, PNG, SVG, TEXT, media_type, offers
 from service.api.body import Blueprint
+from service.api.rulebase import rules_for
 from service.boats.fleet import Boats
 from service.pages.loading_plan import loading_plan
 from service.pages.png import png
@@ -47,13 +48,16 @@ def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
 
     @resource.route("/advice", methods=["POST"])
     @resource.arguments(AdviceRequestSchema(boats, riders))
+    @resource.arguments(TraceSchema(), location="query")
     @resource.response(200, AdviceAnswerSchema())
     @offers(JSON, TEXT, HTML, SVG, PNG)
-    def advice(asked: Asked[AdviceRequest]) -> Response:
+    def advice(asked: Asked[AdviceRequest], wanted: dict[str, str]) -> Response:
         """Crew, ballast and rider in, an explained set-up for this rider out. Stores nothing."""
-        found = advise(asked.request, rules.load())
+        found = advise(asked.request, rules_for(asked.request.boat))
         metrics.advised(found)
         answer = present(found, asked.system)
+        if wanted["trace"] == "full":
+            answer["trace"] = present_trace(found)
         response = Response(_written(found, answer, asked.system), mimetype=media_type())
         response.headers["Rule-Set"] = f"{answer['rule_set']['version']}; {found.base.hash}"
         return response

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from flask import Response, jsonify
 
-import rules
 from schemas.loading_answer import present
 from schemas.loading_request import LoadingRequestSchema
 from schemas.request import Asked
@@ -13,6 +12,7 @@ from service.advice.loading import check_loading
 from service.advice.requests import LoadingRequest
 from service.api import metrics
 from service.api.body import Blueprint
+from service.api.rulebase import rules_for
 from service.boats.fleet import Boats
 
 
@@ -25,7 +25,7 @@ def blueprint(boats: Boats) -> Blueprint:
     @resource.response(200, LoadingAnswerSchema())
     def loading(asked: Asked[LoadingRequest]) -> Response:
         """Weights in; floating position, stability, freeboards and limits out."""
-        check = check_loading(asked.request, rules.load())
+        check = check_loading(asked.request, rules_for(asked.request.boat))
         metrics.told(check.verdict, check.firings)
         return jsonify(present(check, asked.system))
 
