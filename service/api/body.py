@@ -21,6 +21,10 @@ from werkzeug.exceptions import BadRequest, RequestEntityTooLarge, UnsupportedMe
 
 MOST_BYTES = 1024 * 1024
 MOST_LEVELS = 20
+MOST_ITEMS = 1000
+"""In one array or object. Schemas look at every item before they count them."""
+MOST_VALUES = 100_000
+"""In all. The largest hull has 13,000."""
 
 
 class MalformedJSONError(ValueError):
@@ -48,7 +52,7 @@ def parse(body: bytes) -> Any:
         raise
     except ValueError:  # from int(): more digits than Python converts
         raise MalformedJSONError("a number has too many digits.") from None
-    _check_depth(value)
+    _check_size(value)
     if b"\\u" in body:
         _check_characters(value)
     return value
@@ -74,15 +78,20 @@ def _not_a_number(literal: str) -> NoReturn:
     raise MalformedJSONError(f"{literal} is not a JSON number.")
 
 
-def _check_depth(value: Any) -> None:
-    level = [value]
+def _check_size(value: Any) -> None:
+    level, values = [value], 0
     for _ in range(MOST_LEVELS):
+        containers = [each for each in level if isinstance(each, dict | list)]
+        if any(len(each) > MOST_ITEMS for each in containers):
+            raise MalformedJSONError(f"an array or object has more than {MOST_ITEMS} members.")
         level = [
             child
-            for parent in level
-            if isinstance(parent, dict | list)
+            for parent in containers
             for child in (parent.values() if isinstance(parent, dict) else parent)
         ]
+        values += len(level)
+        if values > MOST_VALUES:
+            raise MalformedJSONError(f"the body has more than {MOST_VALUES} values.")
         if not level:
             return
     raise MalformedJSONError(f"the body is nested more than {MOST_LEVELS} deep.")

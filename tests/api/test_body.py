@@ -150,3 +150,19 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
         value = body.parse(data)
         # What was read can be written and read again: no NaN, no lone surrogate.
         assert body.parse(json.dumps(value, ensure_ascii=False).encode()) == value
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b'{"crew": [' + b"{}," * 1000 + b"{}]}",
+        b"{" + b",".join(b'"%d": 1' % n for n in range(1001)) + b"}",
+        b'{"loads": [' + b",".join([b"[" + b"0," * 999 + b"0]"] * 101) + b"]}",
+    ],
+)
+def test_too_many_values_are_refused_before_any_is_looked_at(
+    probe_client: FlaskClient, body: bytes
+) -> None:
+    answer = probe_client.post("/probe/advice", data=body, content_type="application/json")
+    assert answer.status_code == 400
+    assert "more than" in answer.get_json()["detail"]
