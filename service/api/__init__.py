@@ -15,6 +15,7 @@ from service.api import (
     loading,
     metrics,
     outfit,
+    outings,
     riders,
     rules,
     runs,
@@ -41,5 +42,6 @@ def blueprints(known_boats: CalibratedBoats, known_riders: StoredRiders) -> Iter
     yield runs.blueprint(known_boats, known_riders)
     yield bookings.blueprint(known_boats, known_riders)
     yield bookings_batch.blueprint(known_boats, known_riders)
+    yield outings.blueprint(known_boats, known_riders)
     yield outfit.blueprint
     yield keys.blueprint

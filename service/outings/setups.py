@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from rules.model import Stage, Target, Verdict
+from rules.model import Facts, Stage, Target, Verdict
 from service.advice import facts as tell
 from service.advice.advise import _plan_facts as plan_facts
 from service.advice.answer import Setup, Warned
@@ -61,6 +61,7 @@ class Turn:
     attitude: Attitude
     verdict: Verdict
     cautions: tuple[Warned, ...]
+    facts: Facts
 
     @property
     def side(self) -> Side:
@@ -160,6 +161,7 @@ def concluded(
         attitude=plan.attitude,
         verdict=verdict_of(reasoning.fired),
         cautions=cautions_of(reasoning.fired),
+        facts=reasoning.facts,
     )
 
 

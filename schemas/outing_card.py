@@ -1,0 +1,249 @@
+"""The table for the dock: plain text of at most 100 columns, and the rows of the printed page.
+
+Made from the answer that is already written in the request's units, so that table and JSON can
+never say two things.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+from schemas.card import VERDICTS, bow, lean, short
+from schemas.outing_answer import ABOARD, STANDS
+from schemas.written import figure, plain
+
+WIDTH = 100
+RULE = "-" * WIDTH
+SOURCES = {
+    "rules": "",
+    "saved": "saved set-up, corrected for today",
+    "carried_over": "carried over from another boat",
+    "compromise": "common set-up",
+}
+MODES = {
+    "each": "a set-up for each rider",
+    "one_per_side": "one set-up for each side",
+    "one_for_all": "one set-up for all",
+}
+
+Answer = Mapping[str, Any]
+
+
+def card(answer: Answer) -> str:
+    """The table for one answer of ``POST /v1/outing-plans``."""
+    lines = [*_head(answer), RULE]
+    for turn in answer["turns"]:
+        lines += _block(turn, answer)
+    lines += [*_home(answer), RULE, *_foot(answer)]
+    return "\n".join(lines) + "\n"
+
+
+def clock(moment: Mapping[str, Any], end: str = "start") -> str:
+    """``14:05`` where the start was told, else hours and minutes from setting out."""
+    told = moment[f"{end}_time"]
+    if told is not None:
+        return datetime.fromisoformat(told).strftime("%H:%M")
+    minutes = int(moment[f"{end}s"])
+    return f"{minutes // 60}:{minutes % 60:02}"
+
+
+def _head(answer: Answer) -> Iterator[str]:
+    verdict = VERDICTS[answer["verdict"]]
+    title = f"{answer['boat']['name']}: OUTING, {MODES[answer['mode']]}"
+    yield f"{short(title, WIDTH - len(verdict) - 1):<{WIDTH - len(verdict) - 1}} {verdict}"
+    if answer["start_time"] is not None:
+        yield f"Sets out {datetime.fromisoformat(answer['start_time']):%Y-%m-%d %H:%M}"
+    tanks = [tank["tank"] for tank in answer["way_home"]["tanks"]]
+    yield from _wrapped(f"Tanks in this order, %: {', '.join(tanks) or 'none fitted'}", "")
+
+
+def _block(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
+    """The change-over before a turn, and the turn."""
+    yield from _change(turn["change_over"])
+    units, setup = answer["units"], turn["setup"]
+    side = setup["surf_side"].upper()
+    yield (
+        f"{turn['turn']:>2} {clock(turn):>5}-{clock(turn, 'end'):<5} "
+        f"{short(turn['rider'], 24):<24} "
+        f"{side:<9} {figure(setup['speed'], units['speed'], 1):<10} "
+        f"tanks {short(fills(setup['tanks']), 28)}"
+    )
+    about = [plates(setup["plates"]), lies(turn["predicted"], units)]
+    if turn["verdict"] != "go":
+        about.insert(0, VERDICTS[turn["verdict"]])
+    if SOURCES[turn["source"]]:
+        about.append(SOURCES[turn["source"]])
+    yield from _wrapped(" " * 15 + "; ".join(about), " " * 15)
+
+
+def _change(change: Mapping[str, Any]) -> Iterator[str]:
+    text = "; ".join(changes(change)) or "nothing to change"
+    yield from _wrapped(
+        f"{clock(change):>8} change {plain(change['minutes'], 1)} min: {text}", "   "
+    )
+
+
+def changes(change: Mapping[str, Any]) -> Iterator[str]:
+    """What to do, in order; pumps that may run together stand in one sentence."""
+    together: list[str] = []
+    batch: int | None = None
+    if change["side_changes"]:
+        yield f"SIDE CHANGES to {change['surf_side'].upper()}"
+    for step in change["steps"]:
+        pump = step["kind"] == "pump"
+        if together and not (pump and batch is not None and step["together"] == batch):
+            yield _pumps(together)
+            together = []
+        if pump:
+            batch = step["together"]
+            together.append(
+                f"{step['tank']} {plain(step['from_fill'], 0)} to {plain(step['to_fill'], 0)} %"
+            )
+        elif step["from"] == ABOARD:
+            where = "" if step["to"] == STANDS else f" to {step['to']}"
+            yield f"{step['person']} comes aboard{where}"
+        elif step["to"] == STANDS:
+            yield f"{step['person']} gets up from {step['from']}"
+        else:
+            yield f"{step['person']} {step['from']} to {step['to']}"
+    if together:
+        yield _pumps(together)
+    if change["people_settle_while_pumping"]:
+        yield "people settle while pumps run"
+    if change["breaks"]:
+        yield "NOT SAFE ON THE WAY: " + ", ".join(each["limit"] for each in change["breaks"])
+
+
+def _pumps(tanks: list[str]) -> str:
+    return ("pump " if len(tanks) == 1 else "pump at once ") + ", ".join(tanks)
+
+
+def fills(tanks: list[Mapping[str, Any]]) -> str:
+    return "/".join(plain(tank["fill"], 0) for tank in tanks) or "none"
+
+
+def plates(travels: Mapping[str, float | None]) -> str:
+    """Each plate in words."""
+    told = [
+        f"{name} {'not fitted' if travel is None else 'up' if travel == 0 else f'{travel:.0f} %'}"
+        for name, travel in travels.items()
+    ]
+    return "plates " + ", ".join(told)
+
+
+def lies(rest: Mapping[str, Any], units: Mapping[str, str]) -> str:
+    """How the boat lies, never with a bare sign."""
+    if rest["heel"] is None or rest["least_freeboard"] is None:
+        return f"DOES NOT LIE SAFELY: {rest['status']}"
+    board = f"lowest side {plain(rest['least_freeboard'], 2)} {units['length']}"
+    return ", ".join((lean(rest["heel"]), bow(rest["trim"]), board))
+
+
+def _home(answer: Answer) -> Iterator[str]:
+    home = answer["way_home"]
+    yield from _change(home["change_over"])
+    yield from _wrapped(
+        f"   {clock(home):>5}-{clock(home, 'end'):<5} WAY HOME: plates up, "
+        f"{lies(home['predicted'], answer['units'])}; {seats(home['seating'])}",
+        " " * 15,
+    )
+
+
+def seats(seating: list[Mapping[str, Any]]) -> str:
+    return "; ".join(f"{group['seat']}: {', '.join(group['people'])}" for group in seating)
+
+
+def _foot(answer: Answer) -> Iterator[str]:
+    totals, units = answer["totals"], answer["units"]
+    yield from _wrapped(
+        f"Riding {plain(totals['riding_minutes'], 0)} min, change-overs "
+        f"{plain(totals['change_over_minutes'], 0)} min, pumps {plain(totals['pump_minutes'], 0)} "
+        f"min, water in {plain(totals['water_in'], 0)} and out {plain(totals['water_out'], 0)} "
+        f"{units['volume']}, side changes {totals['side_changes']}. {optimal(answer)}",
+        "",
+    )
+    for entry in [*answer["did_not_fit"], *answer["losses"]]:
+        yield from _wrapped(f"- {entry['text'] if 'text' in entry else loss(entry, units)}", "  ")
+    for remark in answer["remarks"]:
+        where = f"Turn {remark['turn']}: " if remark["turn"] else ""
+        yield from _wrapped(f"{_mark(remark)} {where}{remark['text']}", "   ")
+    for caution in answer["cautions"]:
+        if caution["severity"] != "note" or caution["rule"].startswith("law."):
+            every = len(caution["turns"]) == len(answer["turns"])
+            turns = ", ".join(map(str, caution["turns"]))
+            where = "" if every else f"Turn {turns}: "
+            text = f"{_mark(caution)} {where}{caution['text']} {caution['action']}"
+            yield from _wrapped(text, "   ")
+
+
+def optimal(answer: Answer) -> str:
+    order = answer["order"]
+    if order["exact"]:
+        return "No order has less change-over time."
+    return f"At most {plain(order['gap'], 1)} min more than the best order."
+
+
+def loss(entry: Mapping[str, Any], units: Mapping[str, str]) -> str:
+    """What one rider gives up, in words."""
+    parts = []
+    for name, unit, digits in (("speed", units["speed"], 1), ("water", units["volume"], 0)):
+        if abs(entry[name]) >= 0.05:
+            parts.append(f"{name} off by {figure(abs(entry[name]), unit, digits)}")
+    parts += [
+        f"{name.replace('_', ' ')} off by {plain(abs(entry[name]), 1)}{unit}"
+        for name, unit in (
+            ("centre_plate", " %"), ("off_side_plate", " %"), ("lean", "°"), ("trim", "°"),
+        )
+        if entry[name] is not None and abs(entry[name]) >= 0.05
+    ]  # fmt: skip
+    if entry["other_side"]:
+        parts.insert(0, "rides the other side")
+    return f"{entry['rider']}: {', '.join(parts) or 'loses nothing'}"
+
+
+def _mark(entry: Mapping[str, Any]) -> str:
+    return {"danger": "!!", "warning": "! "}.get(entry["severity"], "- ")
+
+
+def _wrapped(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, subsequent_indent=indent, break_on_hyphens=False, replace_whitespace=False,
+        drop_whitespace=True,
+    )  # fmt: skip
+
+
+def context(answer: Answer) -> dict[str, Any]:
+    """What the template of the printed page shows."""
+    units, home = answer["units"], answer["way_home"]
+    return {
+        "answer": answer,
+        "units": units,
+        "mode": MODES[answer["mode"]],
+        "rows": [
+            {
+                "turn": turn,
+                "speed": figure(turn["setup"]["speed"], units["speed"], 1),
+                "plates": plates(turn["setup"]["plates"]),
+                "seats": seats(turn["setup"]["seating"]),
+                "source": SOURCES[turn["source"]],
+                **_row(turn, answer),
+            }
+            for turn in answer["turns"]
+        ],
+        "home": {"seats": seats(home["seating"]), **_row(home, answer)},
+        "losses": [loss(entry, units) for entry in answer["losses"]],
+        "optimal": optimal(answer),
+    }
+
+
+def _row(part: Mapping[str, Any], answer: Answer) -> dict[str, Any]:
+    return {
+        "change": list(changes(part["change_over"])),
+        "changes_at": clock(part["change_over"]),
+        "starts": clock(part),
+        "ends": clock(part, "end"),
+        "lies": lies(part["predicted"], answer["units"]),
+    }

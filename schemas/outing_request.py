@@ -1,0 +1,322 @@
+"""``POST /v1/outing-plans``: what is asked."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
+
+from schemas.advice_request import RiderSchema
+from schemas.boat import BoatSchema
+from schemas.fields import Choice, Count, Either, Identifier, Quantity, Text
+from schemas.fields import shown as shown_value
+from schemas.record import RecordSchema
+from schemas.request import MOST_PEOPLE, KnownBoat, KnownRider, LoadedBoatSchema, Riders
+from schemas.stored import When
+from schemas.units import Dimension
+from service.advice.requests import Rider
+from service.boats.fleet import Boats
+from service.boats.model import Boat, Side
+from service.outings.requests import (
+    Mode,
+    OutingRequest,
+    OutingRider,
+    Place,
+    Pumps,
+    Saved,
+)
+
+MOST_RIDERS = 40
+MOST_TURNS = 6
+"""Of one rider."""
+MOST_TURNS_IN_ALL = 40
+
+_OPPOSITE = ((Place.FIRST, Place.NOT_FIRST), (Place.LAST, Place.NOT_LAST))
+
+
+class SavedPlatesSchema(Schema):
+    """Travel of each plate; null where none is fitted."""
+
+    error_messages = RecordSchema.error_messages
+
+    centre = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
+    port = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
+    starboard = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
+
+
+class SavedTankSchema(Schema):
+    """What was in one tank."""
+
+    error_messages = RecordSchema.error_messages
+
+    class Meta:
+        # An answer's tank says more: what was in it before, its volume and its mass.
+        unknown = "exclude"
+
+    tank = Identifier(required=True)
+    fill = Quantity(Dimension.PERCENT, 0, 150, required=True)
+
+
+class SavedSettingsSchema(Schema):
+    """``setup`` of an answer of ``/v1/advice``; seating may come along and is passed over."""
+
+    error_messages = RecordSchema.error_messages
+
+    class Meta:
+        unknown = "exclude"
+
+    surf_side = Choice(Side, required=True)
+    speed = Quantity(Dimension.SPEED, 5, 40, required=True, metadata={"description": "By GPS."})
+    plates = fields.Nested(SavedPlatesSchema(), load_default=dict)
+    tanks = fields.List(
+        fields.Nested(SavedTankSchema()), load_default=list, validate=validate.Length(max=40)
+    )
+
+
+class SavedSchema(Schema):
+    """A set-up that worked for this rider, in the form of an answer of ``/v1/advice``.
+
+    With how the boat lay at rest: ``displacement``, ``heel`` and ``trim`` of ``predicted.at_rest``.
+    """
+
+    error_messages = RecordSchema.error_messages
+
+    def __init__(self, boats: Boats, **kwargs: Any) -> None:
+        self.boats = boats
+        super().__init__(**kwargs)
+
+    boat = Either(
+        {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
+        "give a boat's id, or the boat itself as an object.",
+        load_default=None,
+        metadata={
+            "description": "The boat it was set on; left out or the same id: the one of this "
+            "outing. From another boat it is carried over by physics, and marked so."
+        },
+    )
+    setup = fields.Nested(SavedSettingsSchema(), required=True)
+    displacement = Quantity(
+        Dimension.MASS, 50, 100_000, required=True,
+        metadata={"description": "With the rider off the boat."},
+    )  # fmt: skip
+    heel = Quantity(
+        Dimension.ANGLE, -30, 30, required=True,
+        metadata={"description": "At rest, positive with the starboard side down."},
+    )  # fmt: skip
+    trim = Quantity(
+        Dimension.ANGLE, -30, 30, required=True,
+        metadata={"description": "At rest, positive with the bow up."},
+    )  # fmt: skip
+
+
+class OutingRiderSchema(Schema):
+    """One rider of the outing."""
+
+    error_messages = RecordSchema.error_messages
+
+    def __init__(self, boats: Boats, riders: Riders | None, **kwargs: Any) -> None:
+        self.boats, self.riders = boats, riders
+        super().__init__(**kwargs)
+
+    def on_bind_field(self, field_name: str, field_obj: Any) -> None:
+        if field_name == "saved":
+            field_obj.nested = SavedSchema(self.boats)
+
+    name = Text(
+        longest=24, load_default=None, metadata={"description": "What the crew calls the rider."}
+    )
+    rider = Either(
+        {str: KnownRider(), dict: fields.Nested(RiderSchema())},
+        "give a rider's id, or the rider as an object.",
+        required=True,
+        metadata={"description": "A rider's id, or the rider, as for `/v1/advice`."},
+    )
+    minutes = Quantity(
+        Dimension.TIME, 1, 600, load_default=None, metadata={"description": "Riding time wanted."}
+    )
+    turns = Count(
+        1, MOST_TURNS, load_default=1,
+        metadata={"description": "How many turns to split the minutes into."},
+    )  # fmt: skip
+    rest = Count(
+        1, 10, load_default=1,
+        metadata={"description": "Turns of others between two turns of this rider."},
+    )  # fmt: skip
+    wishes = fields.List(
+        Choice(Place), load_default=list, validate=validate.Length(max=2),
+        metadata={"description": "Wishes for the place in the order."},
+    )  # fmt: skip
+    surf_side = Choice(
+        Side, load_default=None, metadata={"description": "Only to override the stance."}
+    )
+    seat = Identifier(
+        load_default=None, metadata={"description": "The seat kept while others ride."}
+    )
+    saved = fields.Nested(SavedSchema, load_default=None)
+
+    @validates_schema
+    def _wishes_agree(self, data: dict[str, Any], **_: Any) -> None:
+        wishes = data["wishes"]
+        if len(set(wishes)) < len(wishes) or any(set(pair) <= set(wishes) for pair in _OPPOSITE):
+            raise ValidationError("these wishes contradict or repeat each other.", "wishes")
+
+    @validates_schema(skip_on_field_errors=True)
+    def _side_is_known(self, data: dict[str, Any], **_: Any) -> None:
+        rider = data["rider"]
+        told = data["surf_side"] is not None or data["saved"] is not None
+        if isinstance(rider, Rider) and rider.stance is None and not told:
+            raise ValidationError("give the rider's stance, or else surf_side.", "rider")
+        if data["saved"] is not None and data["surf_side"] not in (
+            None,
+            data["saved"]["setup"]["surf_side"],
+        ):
+            raise ValidationError("the saved set-up is for the other side.", "surf_side")
+
+
+class OutingRequestSchema(LoadedBoatSchema):
+    """Several riders on one boat. Loads to ``Asked[OutingRequest]``.
+
+    ``crew`` stays aboard all the time, the driver among them; riders are aboard while others ride.
+    """
+
+    record = OutingRequest
+
+    def __init__(self, boats: Boats, riders: Riders | None = None, **kwargs: Any) -> None:
+        self.known_riders = riders
+        super().__init__(boats, **kwargs)
+
+    def on_bind_field(self, field_name: str, field_obj: Any) -> None:
+        if field_name == "riders":
+            field_obj.inner.nested = OutingRiderSchema(self.boats, self.known_riders)
+
+    riders = fields.List(
+        fields.Nested(OutingRiderSchema), required=True,
+        validate=validate.Length(min=1, max=MOST_RIDERS),
+        metadata={"description": "Who rides. Where time is short the last in the list give way."},
+    )  # fmt: skip
+    start = When(
+        load_default=None,
+        metadata={"description": "When the boat sets out, with its offset from UTC."},
+    )
+    total_time = Quantity(
+        Dimension.TIME, 5, 1440, load_default=None,
+        metadata={"description": "From setting out to being back. Left out: as long as it takes."},
+    )  # fmt: skip
+    way = Quantity(
+        Dimension.TIME, 0, 240, load_default=None,
+        metadata={"description": "Out to the spot, and as long home."},
+    )  # fmt: skip
+    boarding = Quantity(
+        Dimension.TIME, 0, 30, load_default=None,
+        metadata={
+            "description": "For a rider to get into the water, or back aboard.",
+            "examples": ["60 s"],
+        },
+    )  # fmt: skip
+    fuel_use = Quantity(
+        Dimension.FLOW, 0, 10, load_default=None,
+        metadata={"description": "Under way with a wave.", "examples": ["25 L/h", "7 gal/h"]},
+    )  # fmt: skip
+    least_turn = Quantity(
+        Dimension.TIME, 1, 60, load_default=None,
+        metadata={"description": "A shorter turn is not worth it."},
+    )  # fmt: skip
+    mode = Choice(
+        Mode, load_default=Mode.EACH,
+        metadata={
+            "description": "A set-up for each rider, or one compromise for each side, or for all."
+        },
+    )  # fmt: skip
+    pumps = Choice(
+        Pumps, load_default=None,
+        metadata={"description": "Whether pumps may run together, as far as the boat stays safe."},
+    )  # fmt: skip
+
+    @validates_schema(pass_original=True, skip_on_field_errors=False)
+    def _fits_together(self, data: dict[str, Any], original: Any, **_: Any) -> None:
+        boat, riders = data.get("boat"), data.get("riders")
+        crew = original.get("crew") if isinstance(original, dict) else None
+        errors: dict[str, Any] = {}
+        if isinstance(crew, int | list) and not crew:
+            errors["crew"] = ["somebody has to stay aboard and drive."]
+        if isinstance(riders, list):
+            listed = len(crew) if isinstance(crew, list) else 0
+            many = len(riders) + (crew if isinstance(crew, int) else listed)
+            if many > MOST_PEOPLE:
+                errors["riders"] = [f"with the crew these are more than {MOST_PEOPLE} people."]
+            elif all(isinstance(rider, dict) and "turns" in rider for rider in riders):
+                turns = sum(rider["turns"] for rider in riders)
+                if turns > MOST_TURNS_IN_ALL:
+                    errors["riders"] = [f"{turns} turns are more than {MOST_TURNS_IN_ALL}."]
+            if isinstance(boat, Boat) and "riders" not in errors:
+                errors["riders"] = _seat_faults(boat, riders, crew)
+        if any(errors.values()):
+            raise ValidationError({name: found for name, found in errors.items() if found})
+
+    @post_load
+    def _asked(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        boat = data["boat"]
+        taken: set[str] = set()
+        data["riders"] = [
+            _rider(number, rider, boat, taken) for number, rider in enumerate(data["riders"], 1)
+        ]
+        return super()._asked(data, **kwargs)
+
+
+def _rider(number: int, data: dict[str, Any], boat: Boat, taken: set[str]) -> OutingRider:
+    """Everybody has a name of their own."""
+    name = data["name"] or f"rider {number}"
+    if name in taken:
+        name = f"{name} ({number})"
+    taken.add(name)
+    return OutingRider(
+        name=name,
+        rider=data["rider"],
+        wanted=data["minutes"],
+        turns=data["turns"],
+        rest=data["rest"],
+        place=tuple(data["wishes"]),
+        surf_side=data["surf_side"],
+        saved=_saved(data["saved"], boat),
+        seat=data["seat"],
+    )
+
+
+def _saved(data: dict[str, Any] | None, boat: Boat) -> Saved | None:
+    if data is None:
+        return None
+    there = data["boat"]
+    if there is None or there.id == boat.id != "inline":
+        there = boat
+    setup = data["setup"]
+    return Saved(
+        boat=there,
+        surf_side=setup["surf_side"],
+        speed=setup["speed"],
+        plates=setup["plates"],
+        tanks={tank["tank"]: tank["fill"] for tank in setup["tanks"]},
+        displacement=data["displacement"],
+        heel=data["heel"],
+        trim=data["trim"],
+    )
+
+
+def _seat_faults(boat: Boat, riders: list[Any], crew: Any) -> dict[int, dict[str, list[str]]]:
+    """Seats the boat has not, and more people on a seat than it takes, by rider."""
+    places = {seat.id: seat.places for seat in boat.seats}
+    listed = crew if isinstance(crew, list) else []
+    taken = [person.get("seat") for person in listed if isinstance(person, dict)]
+    faults: dict[int, dict[str, list[str]]] = {}
+    for index, rider in enumerate(riders):
+        seat = rider.get("seat") if isinstance(rider, dict) else None
+        if seat is None:
+            continue
+        taken.append(seat)
+        if seat not in places:
+            known = ", ".join(places)
+            faults[index] = {
+                "seat": [f"{boat.name} has no seat {shown_value(seat)}; it has: {known}."]
+            }
+        elif taken.count(seat) > places[seat]:
+            faults[index] = {"seat": [f'seat "{seat}" takes {places[seat]}.']}
+    return faults

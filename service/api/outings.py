@@ -1,0 +1,59 @@
+"""``POST /v1/outing-plans``: several riders, who rides when, and what changes in between."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response, current_app, request
+from werkzeug.exceptions import UnprocessableEntity
+
+import rules
+from schemas.outing_answer import present
+from schemas.outing_calendar import calendar
+from schemas.outing_card import card, context
+from schemas.outing_request import OutingRequestSchema
+from schemas.outing_shapes import OutingAnswerSchema
+from schemas.request import Asked, Riders
+from service.api import accept, body
+from service.api.accept import HTML, JSON, TEXT, media_type, offers
+from service.api.body import Blueprint
+from service.boats.fleet import Boats
+from service.outings.outing import plan_outing
+from service.outings.requests import OutingRequest
+from service.pages.rendering import render
+
+CALENDAR = "text/calendar"
+
+
+def _written(answer: dict[str, Any]) -> str:
+    """The answer in the form that was asked for."""
+    match media_type():
+        case accept.TEXT:
+            return card(answer)
+        case accept.HTML:
+            return render("outing.html", **context(answer))
+        case "text/calendar":
+            return calendar(answer)
+        case _:
+            return current_app.json.dumps(answer)
+
+
+def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
+    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+    resource = Blueprint("outings", __name__, url_prefix="/v1", description="Several riders.")
+
+    @resource.route("/outing-plans", methods=["POST"])
+    @resource.arguments(OutingRequestSchema(boats, riders))
+    @resource.response(200, OutingAnswerSchema())
+    @offers(JSON, TEXT, HTML, CALENDAR)
+    def outing_plan(asked: Asked[OutingRequest]) -> Response:
+        """Riders, crew, water and time in; their order, set-ups and change-overs out."""
+        if media_type() == CALENDAR and asked.request.start is None:
+            raise UnprocessableEntity("a calendar needs the start of the outing: give start.")
+        found = plan_outing(asked.request, rules.load())
+        answer = present(found, body.read(request), asked.system)
+        response = Response(_written(answer), mimetype=media_type())
+        response.headers["Rule-Set"] = f"{answer['rule_set']['version']}; {found.trip.base.hash}"
+        return response
+
+    return resource
