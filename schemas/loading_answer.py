@@ -7,13 +7,14 @@ from typing import Any
 from schemas import written
 from schemas.advice_answer import assumed, at_rest, warned
 from schemas.rule_answer import rule_set
+from schemas.stability_answer import present_stability
 from schemas.units import Dimension, System, unit_names
 from service.advice.loading import Limit, LoadingCheck
 
 
 def present(check: LoadingCheck, system: System) -> dict[str, Any]:
     """The whole answer as JSON-ready data."""
-    return {
+    answer = {
         "verdict": check.verdict.value,
         "boat": {"id": check.boat.id, "name": check.boat.name},
         **at_rest(check.at_rest, system),
@@ -30,6 +31,9 @@ def present(check: LoadingCheck, system: System) -> dict[str, Any]:
         "rule_set": rule_set(check.base),
         "units": unit_names(system),
     }
+    if check.stability is not None:
+        answer["stability"] = present_stability(check.stability, system)
+    return answer
 
 
 def _limit(limit: Limit, system: System) -> dict[str, Any]:

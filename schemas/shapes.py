@@ -385,6 +385,9 @@ class LoadingAnswerSchema(AtRestSchema):
     assumed = several(AssumedSchema())
     rule_set = one(RuleSetSchema())
     units = one(UnitNamesSchema())
+    stability = fields.Dict(
+        keys=fields.String(), **says("With ?stability=full: arms, downflooding, offset load.")
+    )
 
 
 class ParameterShownSchema(Schema):

@@ -13,8 +13,10 @@ from service.advice import facts as tell
 from service.advice.answer import AtRest, Warned
 from service.advice.assembly import at_rest_of
 from service.advice.case import cautions_of, verdict_of
+from service.advice.loading_plan import Plan
 from service.advice.requests import LoadingRequest
 from service.advice.situation import Assumption, Cargo, Gaps, cargo_of
+from service.advice.stability_picture import StabilityPicture, stability_picture
 from service.advice.weighing import (
     Attitude,
     ballast_mass,
@@ -27,6 +29,7 @@ from service.advice.weighing import (
 )
 from service.boats.model import Boat, Side
 from service.hydrostatics.stability import righting_arms
+from service.hydrostatics.weights import Weight
 
 ANGLES = tuple(math.radians(angle) for angle in range(0, 61, 5))
 """Heels of the righting-arm curve when none are asked for."""
@@ -62,10 +65,16 @@ class LoadingCheck:
     firings: tuple[Firing, ...]
     facts: Facts
     base: RuleBase
+    stability: StabilityPicture | None
 
 
-def check_loading(request: LoadingRequest, base: RuleBase) -> LoadingCheck:
-    """How the boat lies with what is aboard now. A load that sinks or capsizes is an answer."""
+def check_loading(
+    request: LoadingRequest, base: RuleBase, *, stability: bool = False
+) -> LoadingCheck:
+    """How the boat lies with what is aboard now. A load that sinks or capsizes is an answer.
+
+    With ``stability`` also how much it has in hand: arms, downflooding, everybody to one side.
+    """
     gaps = Gaps(base)
     cargo = cargo_of(request, Side.PORT, gaps)
     if any(not person.placed for person in cargo.people):
@@ -104,7 +113,17 @@ def check_loading(request: LoadingRequest, base: RuleBase) -> LoadingCheck:
         firings=tuple(fired),
         facts=known,
         base=base,
+        stability=_picture(cargo, attitude, weights, water, base) if stability else None,
     )
+
+
+def _picture(
+    cargo: Cargo, attitude: Attitude, weights: Sequence[Weight], water: float, base: RuleBase
+) -> StabilityPicture:
+    """Of the boat as it is: the plan that changes nothing."""
+    nothing = (0.0,) * len(cargo.fills)
+    plan = Plan(cargo.people, cargo.fills, nothing, nothing, nothing, attitude, tuple(weights))
+    return stability_picture(cargo, plan, water, base.number("defaults.fuel_density"))
 
 
 def _righting(

@@ -8,6 +8,7 @@ from schemas.loading_answer import present
 from schemas.loading_request import LoadingRequestSchema
 from schemas.request import Asked
 from schemas.shapes import LoadingAnswerSchema
+from schemas.stability_answer import StabilityQuerySchema
 from service.advice.loading import check_loading
 from service.advice.requests import LoadingRequest
 from service.api import metrics
@@ -22,10 +23,13 @@ def blueprint(boats: Boats) -> Blueprint:
 
     @resource.route("/loading", methods=["POST"])
     @resource.arguments(LoadingRequestSchema(boats))
+    @resource.arguments(StabilityQuerySchema(), location="query")
     @resource.response(200, LoadingAnswerSchema())
-    def loading(asked: Asked[LoadingRequest]) -> Response:
+    def loading(asked: Asked[LoadingRequest], wanted: dict[str, str]) -> Response:
         """Weights in; floating position, stability, freeboards and limits out."""
-        check = check_loading(asked.request, rules_for(asked.request.boat))
+        check = check_loading(
+            asked.request, rules_for(asked.request.boat), stability=wanted["stability"] == "full"
+        )
         metrics.told(check.verdict, check.firings)
         return jsonify(present(check, asked.system))
 
