@@ -128,7 +128,7 @@ def test_the_image_has_all_that_is_copied_and_imported() -> None:
     copied = [line.split()[1:-1] for line in container() if re.match(r"COPY (?!--)", line)]
     for source in (path for paths in copied for path in paths):
         assert (root / source).exists(), source
-    allowed = (root / ".containerignore").read_text("utf-8").split()
+    allowed = (root / ".dockerignore").read_text("utf-8").split()
     for source in (path for paths in copied for path in paths):
         assert f"!{source}" in allowed, source
     assert {"rules", "schemas", "service"} <= {path for paths in copied for path in paths}
