@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from typing import Any
 
 import pytest
@@ -43,10 +44,25 @@ def mirrored_answer(answer: dict[str, Any]) -> dict[str, Any]:
         row["heel"] = -row["heel"] + 0.0
         where, _, side = row["where"].rpartition(".")
         row["where"] = f"{where}.{OTHER[side]}" if side in OTHER else swapped(row["where"])
+    for step in (answer["changeover"] or {"steps": []})["steps"]:
+        for name in ("tank", "from", "to"):
+            if isinstance(step.get(name), str):
+                step[name] = swapped(step[name])
+        if step["after"]["heel"] is not None:
+            step["after"]["heel"] = -step["after"]["heel"] + 0.0
+    for obstacle in answer["obstacles"]:
+        obstacle["help"] = [SIDES.sub(_other_side, text) for text in obstacle["help"]]
     answer["accounts"] = {
         _swapped_account(name): account for name, account in answer["accounts"].items()
     }
     return answer
+
+
+SIDES = re.compile(r"port|starboard")
+
+
+def _other_side(match: re.Match[str]) -> str:
+    return OTHER[match.group()]
 
 
 def _swapped_account(name: str) -> str:
@@ -60,6 +76,8 @@ def comparable(answer: dict[str, Any]) -> dict[str, Any]:
     answer.pop("reasons")
     answer["rider"].pop("stance")
     answer["boat"] = None
+    for row in answer["sensitivities"]:
+        row["note"] = ""  # the plates' notes differ in more than the side
     answer["sensitivities"].sort(key=lambda row: (row["change"], row["where"]))
     answer["setup"]["tanks"].sort(key=lambda tank: tank["tank"])
     answer["setup"]["seating"].sort(key=lambda g: (str(g["to"]), str(g["from"])))
