@@ -17,7 +17,7 @@ from service.advice.situation import Occupant
 HELM = "helm"
 """The seat of this id is the driver's: somebody without a place goes there first."""
 
-CUTS = 12
+CUTS = 8
 """Linear programs for one model, at most."""
 CLOSE = 0.5
 """Litres (or a millionth) that a seating must promise over the best so far to be worth a look."""
@@ -70,12 +70,16 @@ class Search:
         """
         tanks = Tanks(self.task, linear, clear)
         settle = self._with(linear, people, tanks, _crew(self.task, move=False))
-        found = settle.best()
         crew = _crew(self.task, move=True)
-        if found.cost - settle.least <= MOVE or crew.sitting == settle.crew.sitting:
+        if crew.sitting == settle.crew.sitting:
+            return settle.best()
+        found = settle.as_asked()
+        if found is not None:
             return found
-        move = self._with(linear, people, tanks, crew).best()
-        return min(found, move, key=lambda choice: choice.cost)
+        move = self._with(linear, people, tanks, crew)
+        if move.rows.complete:  # those of ``settle`` are among them
+            return move.best()
+        return min(settle.best(), move.best(), key=lambda choice: choice.cost)
 
     def _with(
         self, linear: Linear, people: Sequence[Occupant], tanks: Tanks, crew: _Crew
@@ -142,19 +146,31 @@ class _Search:
         middle[2:] = 1.0
         return float(self.tanks.costs(middle, self.task.start))
 
+    @property
+    def _fits(self) -> bool:
+        room = self.task.wanted.room
+        return room is None or float(self.task.start @ self.task.kg) <= room + 1e-6
+
+    def as_asked(self) -> Choice | None:
+        """The best with the tanks as asked, where nobody moves and nothing is amiss but ties."""
+        if not self._fits:
+            return None
+        row, cost = self._best_row(self.task.start)
+        # A whole percent in any tank costs more than all the ties.
+        if cost - self.least >= 1.0 or self.rows.moved[row] != 0:
+            return None
+        return self._choice(row, self.task.start, cost, settled=True)
+
     def best(self) -> Choice:
-        start, room = self.task.start, self.task.wanted.room
-        fits = room is None or float(start @ self.task.kg) <= room + 1e-6
-        if fits:
-            row, cost = self._best_row(start)
-            # A whole percent in any tank costs more than all the ties.
-            if cost - self.least < 1.0 and self.rows.moved[row] == 0:
-                return self._choice(row, start, cost, settled=True)
+        start = self.task.start
+        found = self.as_asked()
+        if found is not None:
+            return found
         row, percents, cost = self._with_tanks()
         again, less = self._best_row(percents)
         if less < cost:
             row, cost = again, less
-        if fits:
+        if self._fits:
             at_start, less = self._best_row(start)
             if less < cost:
                 row, percents, cost = at_start, start, less
@@ -166,7 +182,7 @@ class _Search:
         return row, float(costs[row])
 
     def _with_tanks(self) -> tuple[int, Array, float]:
-        if len(self.task.start) == 0:
+        if not self.task.most.any():
             row, cost = self._best_row(self.task.start)
             return row, self.task.start, cost
         lower = self.people_part.astype(np.float64)
