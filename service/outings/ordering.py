@@ -18,7 +18,7 @@ import numpy as np
 
 from service.advice.requests import Level
 from service.outings.between import Between, between, least
-from service.outings.order import BROKEN, Ordered, Task, best_order
+from service.outings.order import BROKEN, Ordered, Task, best_order, lower_bound
 from service.outings.requests import Place
 from service.outings.trip import Stand, Trip
 
@@ -59,8 +59,7 @@ def ordered(changes: Changes, turns: Sequence[int]) -> Ordered:
     known: Ordered | None = None
     bound = 0
     for _ in range(ROUNDS):
-        task = _task(changes.trip, riders, turns, table, place)
-        found = best_order(task)
+        found = best_order(_task(changes.trip, riders, turns, table, place))
         bound = max(bound, found.bound)
         path = [-2, *(riders[r] for r in found.order), -1]
         pairs = list(pairwise(path))
@@ -74,6 +73,16 @@ def ordered(changes: Changes, turns: Sequence[int]) -> Ordered:
             break
     assert known is not None  # noqa: S101  # at least one round was run
     return Ordered(known.order, known.cost, min(bound, known.cost))
+
+
+def proved(changes: Changes, turns: Sequence[int], found: Ordered) -> Ordered:
+    """``found`` with a lower bound, where the search did not prove it to be the best."""
+    if found.bound or not found.order:
+        return found
+    riders = [rider for rider, count in enumerate(turns) if count]
+    table = {(a, b): changes.least(a, b) for a in [-2, *riders] for b in [*riders, -1]}
+    task = _task(changes.trip, riders, turns, table, _places(changes.trip, riders, sum(turns)))
+    return Ordered(found.order, found.cost, min(lower_bound(task, found.cost), found.cost))
 
 
 def _task(

@@ -14,13 +14,13 @@ from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark,
 from service.outings.between import Between, with_fuel
 from service.outings.compromise import Compromise, compromise, water_moved
 from service.outings.order import BROKEN, Ordered
-from service.outings.ordering import Changes, kept, ordered
+from service.outings.ordering import Changes, kept, ordered, proved
 from service.outings.requests import Mode, OutingRequest
 from service.outings.setups import Turn, own_turn
 from service.outings.sharing import Shares, share, worth_a_turn
 from service.outings.trip import Trip, begin, way_home
 
-AGAIN = 3
+AGAIN = 1
 """Rounds of set-ups made again for the fuel that is left, at most."""
 _VERDICTS = list(Verdict)
 
@@ -52,9 +52,10 @@ def plan_outing(request: OutingRequest, base: RuleBase) -> Outing:
     home, enough = way_home(trip)
     remarks: list[tuple[Remark, int | None]] = [] if enough else [(Remark.NO_SEATS_AFT, None)]
     shifted: list[int] = []
+    known: dict[tuple[int, int], Between] = {}
     for again in range(AGAIN + 1):
         stands = [*(turn.stand for turn in turns), trip.now, home]
-        draft = _draft(trip, Changes(trip, stands, fuel))
+        draft = _draft(trip, Changes(trip, stands, fuel, known))
         lines, homeward = _timetable(trip, turns, draft)
         shifted = [
             n for n, line in enumerate(lines) if not all(_holds(trip, line, a) for a in line.lies)
@@ -65,6 +66,7 @@ def plan_outing(request: OutingRequest, base: RuleBase) -> Outing:
             break
         for rider, left in anew.items():
             turns[rider] = own_turn(trip, rider, left)
+        known = {pair: found for pair, found in known.items() if not anew.keys() & set(pair)}
     remarks += [(Remark.FUEL_SHIFTS, number) for number in shifted]
     return _outing(trip, draft, lines, homeward, remarks, common)
 
@@ -198,7 +200,8 @@ def _outing(
         verdict = Verdict.DO_NOT_GO
     pumps = [pump for change in changes for pump in change.pumps]
     sides = [line.turn.side for line in lines]
-    shown = draft.order.cost % BROKEN
+    order = proved(draft.changes, draft.turns, draft.order)
+    shown = order.cost % BROKEN
     return Outing(
         trip=trip,
         verdict=verdict,
@@ -206,7 +209,7 @@ def _outing(
         home=home,
         out=out,
         cost=shown / 1000.0,
-        bound=max(draft.order.bound - (draft.order.cost - shown), 0) / 1000.0,
+        bound=max(order.bound - (order.cost - shown), 0) / 1000.0,
         pumping=math.fsum(change.pumping for change in changes),
         water_in=math.fsum(max(pump.volume, 0.0) for pump in pumps),
         water_out=math.fsum(max(-pump.volume, 0.0) for pump in pumps),
