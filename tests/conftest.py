@@ -33,9 +33,11 @@ def fleet() -> Fleet:
 
 
 @pytest.fixture
-def app() -> Flask:
+def app() -> Iterator[Flask]:
     """The application as it is shipped."""
-    return create_app({"TESTING": True})
+    made = create_app({"TESTING": True})
+    yield made
+    made.extensions["store"].close()
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ held while hydrostatics are computed.
 from __future__ import annotations
 
 import os
+import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -37,8 +38,11 @@ class Store:
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
         self.engine = _sqlite(self.url) if self.is_sqlite else _postgresql(self.url)
         self._writing = self.engine.execution_options(writing=True)
-        # A connection must not be used on both sides of a fork.
-        os.register_at_fork(after_in_child=lambda: self.engine.dispose(close=False))
+        # A connection must not be used on both sides of a fork. The hook stays as long as the
+        # process, the store need not.
+        engine = weakref.ref(self.engine)
+        os.register_at_fork(after_in_child=lambda: _forget(engine()))
+        weakref.finalize(self, self.engine.dispose)
 
     @property
     def path(self) -> Path | None:
@@ -65,6 +69,12 @@ class Store:
 
     def close(self) -> None:
         self.engine.dispose()
+
+
+def _forget(engine: Engine | None) -> None:
+    """Drops the connections without closing them: they are the parent's."""
+    if engine is not None:
+        engine.dispose(close=False)
 
 
 def _url(text: str) -> URL:

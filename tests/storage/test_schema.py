@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import subprocess
 import sys
+import weakref
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -88,6 +90,17 @@ def test_sqlite_is_opened_as_it_has_to_be(store: Store) -> None:
     with store.connected() as connection:
         for name, value in wanted.items():
             assert connection.exec_driver_sql(f"PRAGMA {name}").scalar() == value
+
+
+def test_a_store_that_is_dropped_lets_its_connections_go(store: Store) -> None:
+    """The hook for forks stays as long as the process; it must not hold the store."""
+    another = Store(store.url.render_as_string(hide_password=False))
+    with another.connected() as connection:
+        connection.exec_driver_sql("SELECT 1")
+    engine = weakref.ref(another.engine)
+    del another, connection
+    gc.collect()
+    assert engine() is None
 
 
 def test_nothing_of_the_store_lies_in_the_open(app: Flask, tmp_path: Path) -> None:
