@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
+from functools import lru_cache
 
 from rules.model import Target
 from service.advice.case import Case
 from service.advice.loading_plan import Band, Wanted
-from service.advice.weighing import fixed_weights, gear_mass, lie, tank_weights
+from service.advice.weighing import fixed_weights, gear_mass, tank_weights
+from service.hydrostatics.equilibrium import equilibrium
+from service.hydrostatics.hull import Hull
+from service.hydrostatics.weights import Loading, combine
 
 
 def level_trim(case: Case) -> float | None:
@@ -16,7 +20,13 @@ def level_trim(case: Case) -> float | None:
     boat = case.cargo.boat
     full = [case.base.number("ballast.factory_fill") / 100.0] * len(boat.tanks)
     bare = fixed_weights(case.cargo, case.base.number("defaults.fuel_density"), loads=False)
-    return lie(boat, [*bare, *tank_weights(boat, full, case.density)], case.density).trim
+    weights = [*bare, *tank_weights(boat, full, case.density)]
+    return _trim(boat.hull, combine(weights), case.density)
+
+
+@lru_cache(maxsize=64)  # the builder's trim is the same in every request for a boat
+def _trim(hull: Hull, loading: Loading, density: float) -> float | None:
+    return equilibrium(hull, loading, density).trim
 
 
 def wanted(case: Case, level: float | None) -> Wanted:
