@@ -9,7 +9,7 @@ cd "$root"
 "$python" -m ruff check .
 "$python" -m mypy
 "$python" .venv/bin/lint-imports
-"$python" -m pytest "$@"
+"$python" -m pytest --numprocesses=auto --dist=worksteal "$@"
 if [ -z "${WAVESETUP_TEST_POSTGRES_URL:-}" ]; then
     echo "Skipped: PostgreSQL. To include it: WAVESETUP_TEST_POSTGRES_URL=postgresql://user@host/database sh deploy/test.sh" >&2
 fi
