@@ -88,6 +88,23 @@ def changed(draw: st.DrawFn) -> bytes:
     return json.dumps(body).encode()
 
 
+@st.composite
+def other_numbers(draw: st.DrawFn) -> bytes:
+    """A valid request with other numbers, many of which are possible."""
+    body: Any = WHOLE
+    for at in paths(WHOLE):
+        was = _at(WHOLE, at)
+        if isinstance(was, int | float) and not isinstance(was, bool):
+            body = put(body, at, was * draw(st.floats(0.0, 2.0)))
+    return json.dumps(body).encode()
+
+
+def _at(value: Any, at: tuple[str | int, ...]) -> Any:
+    for step in at:
+        value = value[step]
+    return value
+
+
 RAW = [
     b"", b" ", b"null", b"[]", b'""', b"1", b"{", b"}", b"{}{}", b"{'boat': 1}", b"NaN",
     b"-Infinity",
@@ -100,4 +117,6 @@ RAW = [
     b" " * 1_000_000, b"a" * 1_048_577, b'{"\\u0000": "\\u0000"}', b"\x00", b'{"boat": /* */ 1}',
 ]  # fmt: skip
 
-bodies = st.one_of(changed(), changed(), changed(), st.sampled_from(RAW), st.binary(max_size=200))
+bodies = st.one_of(
+    changed(), changed(), changed(), other_numbers(), st.sampled_from(RAW), st.binary(max_size=200)
+)  # fmt: skip

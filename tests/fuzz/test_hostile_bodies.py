@@ -82,6 +82,8 @@ def test_what_is_no_interoperable_json(client: FlaskClient, address: str) -> Non
 )  # fmt: skip
 @given(st.sampled_from(ADDRESSES), bodies, st.sampled_from(ACCEPTED))
 def test_hostile_bodies(client: FlaskClient, address: str, body: bytes, accept: str) -> None:
+    if address != "/v1/advice":
+        accept = "*/*"  # the others do not offer every form
     ask(client, address, body, accept)
 
 
