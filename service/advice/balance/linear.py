@@ -39,7 +39,7 @@ class Linear:
         boat, wanted = task.cargo.boat, task.wanted
         stand = person_weight(Occupant(1.0), task.cargo)
         surfaces = (
-            (t.x, t.y, _surface(t.capacity, t.length, t.width, t.z, percent / 100.0))
+            (t.x, t.y, surface_height(t.capacity, t.length, t.width, t.z, percent / 100.0))
             for t, percent in zip(boat.tanks, percents, strict=True)
         )
         points = [(s.x, s.y, s.z) for s in boat.seats] + [(stand.x, stand.y, stand.z), *surfaces]
@@ -76,7 +76,7 @@ class Linear:
         return self.spot if person.seat is None else self.seat[person.seat]
 
 
-def _surface(capacity: float, length: float, width: float, z: float, fill: float) -> float:
+def surface_height(capacity: float, length: float, width: float, z: float, fill: float) -> float:
     """Height at which the next litre goes in: the water's surface, where its area is known."""
     area = length * width
     return z if area == 0.0 else z + capacity / area * (min(fill, 1.0) - 0.5)
