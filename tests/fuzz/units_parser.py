@@ -1,0 +1,46 @@
+"""Coverage-guided fuzzing of the parser of quantities, with atheris, for a bounded time.
+
+    pip install atheris
+    python -m tests.fuzz.units_parser -max_total_time=60
+
+atheris is no dependency of the tests: its wheels do not exist for every machine. Whatever is
+parsed is a plain number with a unit, and everything else is refused with the one error there is.
+"""
+
+from __future__ import annotations
+
+import sys
+from fractions import Fraction
+
+import atheris  # type: ignore[import-not-found]
+
+# The parser is a regular expression, into which coverage does not see without this.
+atheris.enabled_hooks.add("RegEx")
+
+with atheris.instrument_imports(include=["schemas.units"]):
+    from schemas.units import UNITS, Dimension, System, UnknownQuantityError, express, parse
+
+DIMENSIONS = tuple(Dimension)
+
+
+def once(data: bytes) -> None:
+    provider = atheris.FuzzedDataProvider(data)
+    dimension = DIMENSIONS[provider.ConsumeIntInRange(0, len(DIMENSIONS) - 1)]
+    text = provider.ConsumeUnicode(60)
+    if provider.ConsumeBool():
+        spellings = sorted(UNITS[dimension])
+        text += spellings[provider.ConsumeIntInRange(0, len(spellings) - 1)]
+    try:
+        inside = parse(text, dimension)
+    except UnknownQuantityError:
+        return
+    assert isinstance(inside, Fraction)
+    assert len(text) <= 40
+    assert any(character.isdigit() for character in text)
+    for system in System:
+        express(float(inside), dimension, system)
+
+
+if __name__ == "__main__":
+    atheris.Setup(sys.argv, once)
+    atheris.Fuzz()
