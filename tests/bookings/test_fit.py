@@ -1,0 +1,56 @@
+"""A party's fit, held against the advice itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from random import Random
+
+import pytest
+
+import rules
+from rules.model import Stage, Verdict
+from service.advice.advise import advise
+from service.advice.requests import Rider, Stance
+from service.boats.fleet import Fleet
+from service.boats.model import Limits
+from service.bookings.fit import Party, first_request, fit
+
+NOON = datetime(2025, 7, 5, 12, tzinfo=UTC)
+BASE = rules.load()
+WIDE = Limits(persons=60, persons_mass=9999.0, load_mass=19999.0, includes_ballast=False)
+
+
+def test_what_forbids_to_go_is_a_limit_or_how_the_boat_lies() -> None:
+    """The short way of ``fit`` rests on it: no such rule asks about the rider or the water."""
+    for rule in BASE.rules.values():
+        if rule.verdict is Verdict.DO_NOT_GO:
+            assert rule.stage in (Stage.LIMITS, Stage.CHECKS), rule.id
+            kinds = {field.path.partition(".")[0] for field in rule.facts}
+            assert kinds <= {"boat", "load", "attitude"}, rule.id
+
+
+@pytest.mark.parametrize("number", range(4))
+def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int) -> None:
+    """Over boats made heavier, taller and tender at random, most of them near their limits."""
+    draw = Random(number)  # noqa: S311
+    fits = 0
+    for _ in range(30):
+        boat = draw.choice(list(fleet))
+        light = replace(
+            boat.light,
+            mass=boat.light.mass * draw.uniform(0.8, 2.2),
+            z=boat.light.z * draw.uniform(1.0, 2.6),
+        )
+        boat = replace(boat, light=light, limits=WIDE)
+        masses = tuple(
+            draw.choice([None, draw.uniform(30, 130)]) for _ in range(draw.randint(1, 20))
+        )
+        rider = Rider(mass=80.0, stance=draw.choice(list(Stance)))
+        party = Party(NOON, NOON + timedelta(hours=1), masses, riders=(rider,))
+        found = fit(boat, party, BASE)
+        advice = advise(first_request(boat, party, BASE), BASE)
+        if found.fits:
+            fits += 1
+            assert advice.verdict is not Verdict.DO_NOT_GO
+    assert 5 < fits < 30
