@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
-from rules.base import VERSION
 from rules.model import Severity
 from schemas import written
 from schemas.advice_answer import assumed, warned
+from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
 from service.advice.requests import AdviceRequest, Person
 from service.advice.weighing import Attitude
@@ -328,7 +328,7 @@ def present(outing: Outing, told: Mapping[str, Any], system: System) -> dict[str
         "cautions": write.cautions(),
         "losses": [write.loss(loss) for loss in outing.losses],
         "assumed": [assumed(gap, system) for gap in outing.trip.assumed],
-        "rule_set": {"version": VERSION, "hash": outing.trip.base.hash},
+        "rule_set": rule_set(outing.trip.base),
         "units": unit_names(system),
     }
 

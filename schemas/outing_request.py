@@ -150,7 +150,8 @@ class OutingRiderSchema(Schema):
         Side, load_default=None, metadata={"description": "Only to override the stance."}
     )
     seat = Identifier(
-        load_default=None, metadata={"description": "The seat kept while others ride."}
+        load_default=None,
+        metadata={"description": "Where the rider sits unless somebody has to move."},
     )
     saved = fields.Nested(SavedSchema, load_default=None)
 

@@ -7,7 +7,6 @@ from typing import Any
 from flask import Response, current_app, request
 from werkzeug.exceptions import UnprocessableEntity
 
-import rules
 from schemas.outing_answer import present
 from schemas.outing_calendar import calendar
 from schemas.outing_card import card, context
@@ -17,6 +16,7 @@ from schemas.request import Asked, Riders
 from service.api import accept, body
 from service.api.accept import HTML, JSON, TEXT, media_type, offers
 from service.api.body import Blueprint
+from service.api.rulebase import rules_for
 from service.boats.fleet import Boats
 from service.outings.outing import plan_outing
 from service.outings.requests import OutingRequest
@@ -50,7 +50,7 @@ def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
         """Riders, crew, water and time in; their order, set-ups and change-overs out."""
         if media_type() == CALENDAR and asked.request.start is None:
             raise UnprocessableEntity("a calendar needs the start of the outing: give start.")
-        found = plan_outing(asked.request, rules.load())
+        found = plan_outing(asked.request, rules_for(asked.request.boat))
         answer = present(found, body.read(request), asked.system)
         response = Response(_written(answer), mimetype=media_type())
         response.headers["Rule-Set"] = f"{answer['rule_set']['version']}; {found.trip.base.hash}"

@@ -11,17 +11,21 @@ from rules.base import RuleBase
 from rules.model import Verdict
 from service.advice.weighing import Attitude
 from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark, Short
+from service.outings.begin import begin
 from service.outings.between import Between, with_fuel
 from service.outings.compromise import Compromise, compromise, water_moved
+from service.outings.homes import way_home
 from service.outings.order import BROKEN, Ordered
 from service.outings.ordering import Changes, kept, ordered, proved
 from service.outings.requests import Mode, OutingRequest
 from service.outings.setups import Turn, own_turn
 from service.outings.sharing import Shares, share, worth_a_turn
-from service.outings.trip import Trip, begin, way_home
+from service.outings.trip import Trip
 
 AGAIN = 1
 """Rounds of set-ups made again for the fuel that is left, at most."""
+READABLE = 0.1
+"""Degrees outside its band that fuel may bring: nobody reads heel and trim closer on the water."""
 _VERDICTS = list(Verdict)
 
 
@@ -174,8 +178,8 @@ def _holds(trip: Trip, line: Line, attitude: Attitude) -> bool:
     )
     lean = attitude.lean if turn.side is trip.side else -attitude.lean
     return (
-        (turn.aim.lean.holds(lean) or not turn.aim.lean.holds(planned.lean))
-        and (turn.aim.trim.holds(attitude.trim) or not turn.aim.trim.holds(planned.trim))
+        abs(turn.aim.lean.off(lean)) <= abs(turn.aim.lean.off(planned.lean)) + READABLE
+        and abs(turn.aim.trim.off(attitude.trim)) <= abs(turn.aim.trim.off(planned.trim)) + READABLE
         and all(now >= line or before < line for now, before, line in lines)
     )
 
