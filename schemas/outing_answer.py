@@ -43,6 +43,9 @@ _REMARKS: Mapping[Remark, tuple[Severity, str]] = {
     Remark.UNSAFE_OUT: (
         Severity.DANGER, "On the way out, as loaded now, the boat does not lie safely.",
     ),
+    Remark.UNSAFE_RIDING: (
+        Severity.DANGER, "In this turn, with the fuel there is then, the boat does not lie safely.",
+    ),
     Remark.UNSAFE_HOME: (
         Severity.DANGER, "On the way home, with everybody aboard, the boat does not lie safely.",
     ),

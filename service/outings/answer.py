@@ -30,6 +30,7 @@ class Remark(StrEnum):
     NO_SEATS_AFT = "no_seats_aft"
     BROKEN = "broken"  # a state on the way breaks a limit
     UNSAFE_OUT = "unsafe_out"
+    UNSAFE_RIDING = "unsafe_riding"  # with the fuel at the start or end of a turn
     UNSAFE_HOME = "unsafe_home"
 
 

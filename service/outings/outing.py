@@ -26,6 +26,7 @@ AGAIN = 1
 """Rounds of set-ups made again for the fuel that is left, at most."""
 READABLE = 0.1
 """Degrees outside its band that fuel may bring: nobody reads heel and trim closer on the water."""
+UNSAFE = {Remark.BROKEN, Remark.UNSAFE_OUT, Remark.UNSAFE_RIDING, Remark.UNSAFE_HOME}
 _VERDICTS = list(Verdict)
 
 
@@ -199,8 +200,13 @@ def _outing(
         for kind, attitude in ((Remark.UNSAFE_OUT, out), (Remark.UNSAFE_HOME, home.lies))
         if not _safe(trip, attitude)
     ]
+    remarks += [
+        (Remark.UNSAFE_RIDING, number)
+        for number, line in enumerate(lines)
+        if not all(_safe(trip, attitude) for attitude in line.lies)
+    ]
     verdict = max((line.turn.verdict for line in lines), key=_VERDICTS.index, default=Verdict.GO)
-    if any(kind in (Remark.BROKEN, Remark.UNSAFE_OUT, Remark.UNSAFE_HOME) for kind, _ in remarks):
+    if any(kind in UNSAFE for kind, _ in remarks):
         verdict = Verdict.DO_NOT_GO
     pumps = [pump for change in changes for pump in change.pumps]
     sides = [line.turn.side for line in lines]

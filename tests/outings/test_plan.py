@@ -252,6 +252,16 @@ def test_an_overloaded_boat_does_not_go() -> None:
     assert planned(body(11, "demo-6m")).verdict.value == "do_not_go"
 
 
+def test_what_is_unsafe_is_said_of_the_phase_it_is_in() -> None:
+    """Every tank full, a heavy load aboard: out, riding, in between and home."""
+    load = {"mass": 1900, "x": 1.0, "y": 0, "z": 0.8}
+    found = planned(body(3, "demo-6m", loads=[load], ballast={"aft-port": 100, "centre": 100}))
+    kinds = {kind for kind, _ in found.remarks}
+    assert {Remark.UNSAFE_OUT, Remark.UNSAFE_RIDING, Remark.UNSAFE_HOME, Remark.BROKEN} <= kinds
+    assert found.verdict.value == "do_not_go"
+    assert not {kind for kind, _ in planned(body(3, "demo-6m")).remarks}
+
+
 def test_fairness_is_that_of_jain() -> None:
     """(Σx)² / (n Σx²) of the parts; from memory, Jain, Chiu and Hawe 1984."""
     found = planned(body(6, total_time="32 min"))
