@@ -396,7 +396,17 @@ class ParameterShownSchema(Schema):
     name = text()
     says = text()
     unit = text()
-    value = fields.Raw(required=True, metadata={"type": ["number", "array", "object"]})
+    value = fields.Raw(
+        required=True,
+        metadata={
+            "anyOf": [
+                {"type": "number"},
+                {"type": "array", "items": {"type": "array", "items": {"type": "number"}}},
+                {"type": "object", "additionalProperties": {"type": "number"}},
+            ],
+            "description": "A number, a curve of points, or a table of words.",
+        },
+    )
     source = text()
     confidence = word(Confidence)
     may_change = text()

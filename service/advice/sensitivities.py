@@ -12,6 +12,7 @@ from typing import TypeVar
 import numpy as np
 
 from service.advice.answer import Sensitivity
+from service.advice.balance.linear import surface_height
 from service.advice.case import Case
 from service.advice.loading_plan import Plan
 from service.boats.model import Seat, Side, Tank
@@ -36,7 +37,12 @@ def sensitivities(case: Case, plan: Plan) -> Iterator[Sensitivity]:
     cargo, person_mass = case.cargo, case.base.number("defaults.person_mass")
     seats = _as_listed(case.boat.seats, cargo.boat.seats)
     tanks = _as_listed(case.boat.tanks, cargo.boat.tanks)
-    spots = [(seat.x, seat.y, seat.z) for seat in seats] + [(t.x, t.y, t.z) for t in tanks]
+    fills = {t.id: fill for t, fill in zip(cargo.boat.tanks, plan.fills, strict=True)}
+    spots = [(seat.x, seat.y, seat.z) for seat in seats]
+    # The next water comes in at the surface of what is there.
+    spots += [
+        (t.x, t.y, surface_height(t.capacity, t.length, t.width, t.z, fills[t.id])) for t in tanks
+    ]
     masses = [person_mass] * len(seats) + [TENTH * t.capacity * case.density for t in tanks]
     names = [(ONE_PERSON, s.id) for s in seats] + [(TENTH_OF_TANK, t.id) for t in tanks]
     if not spots:

@@ -37,7 +37,7 @@ RANGES = {
     Target.BALLAST: (100.0, 105.0),
     Target.OFF_SIDE_BALLAST: (-10.0, -10.0),
     Target.LEAN: (1.5, 6.0),
-    Target.BOW_UP: (-0.6, 0.6),
+    Target.BOW_UP: (0.4, 1.6),
 }
 """Speed 16 to 19.3 km/h, centre plate normally 20 to 80 %: common practice."""
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from service.advice.balance.cost import BOW, MIDDLE, MOVE, Array, Task
 from service.advice.balance.linear import Linear
-from service.advice.balance.seatings import Seatings, Sitter, with_few_moved
+from service.advice.balance.seatings import Seatings, Sitter, with_the_plain_ones
 from service.advice.balance.tanks import Solved, Tanks
 from service.advice.situation import Occupant
 
@@ -89,7 +89,9 @@ class Search:
             wanted = self.task.wanted
             bands = np.array([wanted.lean.either_side, wanted.trim.either_side])
             tilt = linear.seat[:, :2] / bands
-            rows = with_few_moved(crew.sitters, crew.free, crew.driver, self.task.bow_seats, tilt)
+            rows = with_the_plain_ones(
+                crew.sitters, crew.free, crew.driver, self.task.bow_seats, tilt
+            )
             self._rows[crew] = rows
         return _Search(self.task, linear, people, tanks, crew, rows)
 

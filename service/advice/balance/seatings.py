@@ -110,23 +110,31 @@ def seatings(
     return Seatings(chosen.astype(wide), mass, moved.astype(wide), bow.astype(wide), complete)
 
 
-def with_few_moved(
+def with_the_plain_ones(
     sitters: Sequence[Sitter],
     places: Sequence[int],
     driver: int | None,
     bow_seats: NDArray[np.bool_],
     tilt: Array,
 ) -> Seatings:
-    """:func:`seatings`, and where those are not all, also those in which one or two move."""
+    """:func:`seatings`; where those are not all, also those that a thinning may have lost:
+
+    with nobody in the bow third, and with only one or two people who leave a seat.
+    """
     every = seatings(sitters, places, driver, bow_seats, tilt)
-    if every.complete or all(sitter.home < 0 for sitter in sitters):
+    if every.complete:
         return every
-    few = seatings(sitters, places, driver, bow_seats, tilt, most_moved=2)
+    parts = [every]
+    aft = np.where(bow_seats, 0, np.array(places))
+    if aft.sum() >= len(sitters):
+        parts.append(seatings(sitters, aft.tolist(), driver, bow_seats, tilt))
+    if any(sitter.home >= 0 for sitter in sitters):
+        parts.append(seatings(sitters, places, driver, bow_seats, tilt, most_moved=2))
     return Seatings(
-        np.concatenate((few.seat, every.seat)),
-        np.concatenate((few.mass, every.mass)),
-        np.concatenate((few.moved, every.moved)),
-        np.concatenate((few.bow, every.bow)),
+        np.concatenate([part.seat for part in parts]),
+        np.concatenate([part.mass for part in parts]),
+        np.concatenate([part.moved for part in parts]),
+        np.concatenate([part.bow for part in parts]),
         complete=False,
     )
 
