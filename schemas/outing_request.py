@@ -73,7 +73,7 @@ class SavedSettingsSchema(Schema):
     )
 
 
-class SavedSchema(Schema):
+class SavedSetupSchema(Schema):
     """A set-up that worked for this rider, in the form of an answer of ``/v1/advice``.
 
     With how the boat lay at rest: ``displacement``, ``heel`` and ``trim`` of ``predicted.at_rest``.
@@ -120,7 +120,7 @@ class OutingRiderSchema(Schema):
 
     def on_bind_field(self, field_name: str, field_obj: Any) -> None:
         if field_name == "saved":
-            field_obj.nested = SavedSchema(self.boats)
+            field_obj.nested = SavedSetupSchema(self.boats)
 
     name = Text(
         longest=24, load_default=None, metadata={"description": "What the crew calls the rider."}
@@ -153,7 +153,7 @@ class OutingRiderSchema(Schema):
         load_default=None,
         metadata={"description": "Where the rider sits unless somebody has to move."},
     )
-    saved = fields.Nested(SavedSchema, load_default=None)
+    saved = fields.Nested(SavedSetupSchema, load_default=None)
 
     @validates_schema
     def _wishes_agree(self, data: dict[str, Any], **_: Any) -> None:

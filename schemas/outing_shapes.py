@@ -91,7 +91,7 @@ class OutingBreakSchema(Schema):
     limit = word(Limit)
 
 
-class ChangeOverSchema(_WhenSchema):
+class OutingChangeSchema(_WhenSchema):
     """What changes before a turn, in a safe order."""
 
     minutes = number("Getting into and out of the water included.")
@@ -134,21 +134,21 @@ class OutingTurnSchema(_WhenSchema):
     predicted_at_end = one(OutingLiesSchema())
     cautions = fields.List(fields.String(), required=True)
     fuel = one(OutingFuelSchema())
-    change_over = one(ChangeOverSchema(), "Before the turn.")
+    change_over = one(OutingChangeSchema(), "Before the turn.")
     advice_request = fields.Dict(
         keys=fields.String(), required=True,
         metadata={"description": "A body for `POST /v1/advice`: the rules' set-up in full."},
     )  # fmt: skip
 
 
-class WayOutSchema(_WhenSchema):
+class OutingOutSchema(_WhenSchema):
     """As the boat sets out, everybody aboard."""
 
     seating = several(OutingSeatSchema())
     predicted = one(OutingLiesSchema())
 
 
-class WayHomeSchema(_WhenSchema):
+class OutingHomeSchema(_WhenSchema):
     """Level, people aft, ballast drained."""
 
     minutes = number()
@@ -157,7 +157,7 @@ class WayHomeSchema(_WhenSchema):
     plates = one(PlatesShownSchema())
     predicted = one(OutingLiesSchema())
     fuel = number("Percent left at the end.")
-    change_over = one(ChangeOverSchema())
+    change_over = one(OutingChangeSchema())
 
 
 class OutingShareSchema(Schema):
@@ -241,9 +241,9 @@ class OutingAnswerSchema(Schema):
     boat = one(NamedBoatSchema())
     mode = word(Mode)
     start_time = text(null=True)
-    way_out = one(WayOutSchema())
+    way_out = one(OutingOutSchema())
     turns = several(OutingTurnSchema())
-    way_home = one(WayHomeSchema())
+    way_home = one(OutingHomeSchema())
     totals = one(OutingTotalsSchema())
     order = one(OutingOrderSchema())
     did_not_fit = several(OutingShortSchema())
