@@ -126,11 +126,11 @@ class PastChangeSchema(RecordSchema):
     )
     origin = fields.Raw(
         data_key="from", load_default=None,
-        metadata={"type": ["number", "string", "null"], "description": "As the lever has it."},
+        metadata={"type": ["number", "string"], "description": "As the lever has it."},
     )  # fmt: skip
     goal = fields.Raw(
         data_key="to", load_default=None,
-        metadata={"type": ["number", "string", "null"], "description": "As the lever has it."},
+        metadata={"type": ["number", "string"], "description": "As the lever has it."},
     )  # fmt: skip
     unit = Text(
         longest=20, load_default=None, allow_none=True,
