@@ -40,7 +40,7 @@ def advise(request: AdviceRequest, base: RuleBase) -> Advice:
     level = level_trim(case)
     aim = wanted(case, level)
     plan = plan_loading(case.cargo, aim, case.density, base.number("defaults.fuel_density"))
-    reasoning.facts["plan"] = _plan_facts(case, plan)
+    reasoning.facts["plan"] = plan_facts(case, plan)
     reasoning.run(Stage.BASE, Stage.CORRECTIONS)
 
     speed = reasoning.number(Target.SPEED) * KMH
@@ -51,7 +51,7 @@ def advise(request: AdviceRequest, base: RuleBase) -> Advice:
     return _answer(case, plan, told=request.ballast is not None)
 
 
-def _plan_facts(case: Case, plan: Plan) -> tell.Fact:
+def plan_facts(case: Case, plan: Plan) -> tell.Fact:
     """The load that the plates are set for.
 
     Its water is what the rules want and the limit leaves, before any is let out of the off side
