@@ -7,7 +7,7 @@ from typing import Any
 from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
 
 from schemas.advice_request import RiderSchema
-from schemas.fields import Choice, Count, Either, Identifier, Quantity
+from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity
 from schemas.record import RecordSchema
 from schemas.request import MOST_PEOPLE, KnownRider, Riders, UnitsSchema, WaterSchema
 from schemas.stored import StoredSchema, When
@@ -126,7 +126,7 @@ class BatchSchema(UnitsSchema):
 
     error_messages = RecordSchema.error_messages
 
-    atomic = fields.Boolean(
+    atomic = Flag(
         load_default=False,
         metadata={"description": "All or nothing: a fault in one, and none is kept (422)."},
     )
