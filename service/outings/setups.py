@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from rules.model import Facts, Stage, Target, Verdict
 from service.advice import facts as tell
-from service.advice.advise import plan_facts as plan_facts
+from service.advice.advise import plan_facts
 from service.advice.answer import Setup, Warned
 from service.advice.assembly import KMH, accounts_of, setup_of
 from service.advice.case import Case, cautions_of, open_case, verdict_of

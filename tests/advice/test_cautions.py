@@ -12,7 +12,8 @@ from tests.advice.requests_made import BOATS
 
 
 def inline(name: str = "demo-7m", **changes: Any) -> dict[str, Any]:
-    return copy.deepcopy(BOATS[name]) | changes
+    boat: dict[str, Any] = copy.deepcopy(BOATS[name]) | changes
+    return boat
 
 
 def rules_of(answer: dict[str, Any]) -> set[str]:
