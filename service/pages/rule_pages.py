@@ -147,7 +147,9 @@ def _curves(base: RuleBase, rule: Rule) -> Iterator[Plot]:
         if field is not None:
             unit = TARGET_UNITS[change.target]
             target = change.target.value.replace("_", " ")
-            yield effect(f"effect-{number}", parameter, f"{field.says}, {field.unit}", target, unit)
+            # A curve's unit says what it is against: "% at kg of rider".
+            against = parameter.unit.partition(" at ")[2] or f"{field.says}, {field.unit}"
+            yield effect(f"effect-{number}", parameter, against, target, unit)
 
 
 def effect(name: str, parameter: Parameter, x: str, target: str, unit: str) -> Plot:
