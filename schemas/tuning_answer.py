@@ -11,6 +11,7 @@ from rules.model import Firing
 from rules.tuning import Sign, TuningBase
 from schemas import written
 from schemas.advice_answer import assumed, warned
+from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_name, unit_names
 from service.advice.tuning.answer import Action, Change, Tuning
 from service.advice.weighing import Attitude
@@ -36,6 +37,7 @@ def present(tuning: Tuning, system: System) -> dict[str, Any]:
             {"strength": seen.strength.value, **sign_shown(sign)} for seen, sign in tuning.seen
         ],
         "change": None if change is None else _change(tuning, change, system),
+        "look_again": tuning.look_again,
         "alternatives": [_change(tuning, other, system) for other in moves[1:] if other],
         "question": _question(tuning),
         "reasons": [_reason(tuning, firing, system) for firing in tuning.firings],
@@ -45,9 +47,7 @@ def present(tuning: Tuning, system: System) -> dict[str, Any]:
         ],
         "passed_over": [{"move": past.move, "why": past.why} for past in tuning.passed_over],
         "assumed": [assumed(gap, system) for gap in tuning.assumed],
-        "rule_set": {
-            "version": VERSION, "hash": tuning.main.hash, "tuning": tuning.tuning.hash,
-        },
+        "rule_set": rule_set(tuning.main) | {"tuning": tuning.tuning.hash},
         "units": unit_names(system),
     }  # fmt: skip
 

@@ -131,9 +131,9 @@ class ChangeSchema(Schema):
     move = text()
     from_ = fields.Raw(
         required=True, allow_none=True, data_key="from",
-        metadata={"type": ["number", "string", "null"]},
+        metadata={"type": ["number", "string"]},
     )  # fmt: skip
-    to = fields.Raw(required=True, allow_none=True, metadata={"type": ["number", "string", "null"]})
+    to = fields.Raw(required=True, allow_none=True, metadata={"type": ["number", "string"]})
     unit = text(null=True)
     people = fields.Integer(required=True, **says("How many change seats."))
     tanks = several(TankChangedSchema())
@@ -181,6 +181,10 @@ class TuningAnswerSchema(Schema):
     surf_side = word(Side)
     seen = several(SignSeenSchema())
     change = one(ChangeSchema(), "After a stop: before going on.", null=True)
+    look_again = fields.Boolean(
+        required=True,
+        **says("What is seen is new: one look in ten is wrong, so look again before the change."),
+    )
     alternatives = several(ChangeSchema())
     question = one(QuestionSchema(), null=True)
     reasons = several(TuningReasonSchema())

@@ -6,7 +6,6 @@ from typing import Any
 
 from flask import Response, current_app
 
-import rules
 from rules import tuning as on_the_water
 from schemas.request import Asked, Riders
 from schemas.tuning_answer import present, present_signs
@@ -17,6 +16,7 @@ from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.tune import tune
 from service.api.accept import JSON, TEXT, media_type, offers
 from service.api.body import Blueprint
+from service.api.rulebase import rules_for
 from service.boats.fleet import Boats
 
 
@@ -30,7 +30,7 @@ def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
     @offers(JSON, TEXT)
     def tuning(asked: Asked[TuningRequest]) -> Response:
         """What is set and what is seen in, the one next change out. Stores nothing."""
-        found = tune(asked.request, rules.load(), on_the_water.load())
+        found = tune(asked.request, rules_for(asked.request.boat), on_the_water.load())
         answer = present(found, asked.system)
         written = tuning_card(answer) if media_type() == TEXT else current_app.json.dumps(answer)
         response = Response(written, mimetype=media_type())

@@ -1,7 +1,7 @@
 """Drives the tuning from bad set-ups on the simulated wave, as a driver with a coach would.
 
-A session: look, ask the tuning, do the one change, look for half a minute, judge what it did, ask
-again. It ends when nothing amiss is seen twice running, on a stop that has no change to make, or
+A session: look, ask the tuning, look again where it says so, do the one change, look for half a
+minute, judge what it did, ask again. It ends when nothing amiss is seen three times running, or
 after ``MOST_CHANGES``. ``python -m tests.tuning.drive 500`` prints the figures.
 """
 
@@ -12,7 +12,9 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Protocol
+from typing import Any, Protocol
+
+from flask.testing import FlaskClient
 
 from rules import RuleBase, load
 from rules.tuning import load as load_tuning
@@ -46,7 +48,7 @@ CHANGES = 8
 """A wave should be clean within so many."""
 MOST_CHANGES = 12
 MOST_LOOKS = 40
-GOOD_LOOKS = 2
+GOOD_LOOKS = 3
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,7 @@ class Step:
     goal: float | str | None = None
     people: int = 0
     tanks: tuple[tuple[str, float, float], ...] = ()
+    look_again: bool = False
 
 
 class Coach(Protocol):
@@ -94,6 +97,7 @@ def drive(wave: Wave, state: State, coach: Coach) -> Session:
     met = Counter({state.settings: 1})
     history: list[PastChange] = []
     good = 0
+    waiting: set[str] = set()
     for _ in range(MOST_LOOKS):
         if session.clean_at is None and wave.clean(state):
             session.clean_at = session.changes
@@ -105,13 +109,18 @@ def drive(wave: Wave, state: State, coach: Coach) -> Session:
         if step.action == "ask":
             step = coach(request(wave, state, report, history))
         session.steps.append(f"{report} -> {step}")
-        if step.action in ("leave", "stop") and not step.lever:
-            good = good + 1 if not report else 0
-            if step.action == "stop" or good == GOOD_LOOKS:
-                session.ended = "left" if step.action == "leave" else "stopped"
+        signs = {sign for sign, _ in report}
+        if not step.lever:  # to leave it, or a stop after which the crew looks again
+            good, waiting = (good + 1 if not report else 0), set()
+            if good == GOOD_LOOKS:
+                session.ended = "left"
                 break
             continue
         good = 0
+        if step.look_again and not signs & waiting:
+            waiting = signs  # seen once; a second look before anything is moved
+            continue
+        waiting = set()
         before, state = state, done(wave, state, step)
         session.changes += 1
         session.inside &= within_lines(wave, state)
@@ -161,10 +170,21 @@ def done(wave: Wave, state: State, step: Step) -> State:
         return replace(state, depth=round(wave.chance.uniform(6.1, 10.0), 1))
     if kind == "stance":
         return replace(state, feet_right=state.feet_right or step.move == "front_foot")
+    return _set(wave, state, step) if isinstance(step.goal, float) else state
+
+
+def _set(wave: Wave, state: State, step: Step) -> State:
+    """Speed or a plate."""
+    kind, _, name = step.lever.partition(".")
     if not isinstance(step.goal, float):
-        return state
-    lever = {"centre": "centre", wave.side.value: "surf", wave.side.other.value: "off"}.get(name)
-    return replace(state, **{lever or "speed": step.goal})
+        raise TypeError(step.lever)
+    if kind == "speed":
+        return replace(state, speed=step.goal)
+    if name == "centre":
+        return replace(state, centre=step.goal)
+    if name == wave.side:
+        return replace(state, surf=step.goal)
+    return replace(state, off=step.goal)
 
 
 def _moved(wave: Wave, state: State, step: Step) -> tuple[str, ...]:
@@ -207,7 +227,7 @@ def use_case() -> Coach:
             return Step(answer.action.value)
         return Step(
             answer.action.value, change.move.name, change.lever, change.origin, change.goal,
-            change.people, change.tanks,
+            change.people, change.tanks, answer.look_again,
         )  # fmt: skip
 
     return coach
@@ -236,6 +256,66 @@ def sessions(
     """Sessions from ``count`` random bad set-ups of the demo fleet."""
     asked, boats = coach or use_case(), list(demo_fleet())
     return [drive(wave, state, asked) for wave, state in setups(boats, count, seed, anywhere)]
+
+
+def endpoint(client: FlaskClient) -> Coach:
+    """The endpoint, asked in JSON and answering in JSON."""
+
+    def coach(asked: TuningRequest, /) -> Step:
+        answer: Any = client.post("/v1/tuning", json=body(asked)).get_json()
+        change = answer["change"]
+        if change is None:
+            return Step(answer["action"])
+        tanks = tuple((t["tank"], t["from"], t["to"]) for t in change["tanks"])
+        return Step(
+            answer["action"], change["move"], change["lever"], change["from"], change["to"],
+            change["people"], tanks, answer["look_again"],
+        )  # fmt: skip
+
+    return coach
+
+
+def body(asked: TuningRequest) -> dict[str, Any]:
+    """The request in JSON, metric."""
+    settings, plates, rider = asked.settings, asked.settings.plates, asked.rider
+    percent = {"centre": plates.centre, "port": plates.port, "starboard": plates.starboard}
+    return {
+        "boat": asked.boat.id,
+        "crew": [{"mass": p.mass, "seat": p.seat} for p in asked.crew or ()],
+        "rider": {"mass": rider.mass, "stance": rider.stance, "board": rider.board,
+                  "level": rider.level},
+        "water": {"kind": "fresh", "temperature": 20, "depth": asked.water.depth,
+                  "distance_to_shore": 200},
+        "fuel": 50,
+        "settings": {
+            "speed": round((settings.speed or 0.0) * 3.6, 4),
+            "plates": {name: _hundred(value) for name, value in percent.items()},
+            "tanks": {name: _hundred(fill) for name, fill in (settings.tanks or {}).items()},
+        },
+        "seen": _sent(asked.seen),
+        "history": [_past_sent(past) for past in asked.history],
+    }  # fmt: skip
+
+
+def _past_sent(past: PastChange) -> dict[str, Any]:
+    scale = {"speed": 3.6, "depth": 1.0}.get(past.lever, 100.0)
+    ends = [round(v * scale, 4) if isinstance(v, float) else v for v in (past.origin, past.goal)]
+    tanks = [
+        {"tank": name, "from": _hundred(fill), "to": _hundred(fill)}
+        for name, fill in past.tanks.items()
+    ]
+    return {
+        "lever": past.lever, "move": past.move, "from": ends[0], "to": ends[1],
+        "people": past.people, "tanks": tanks, "did": past.did, "seen": _sent(past.seen),
+    }  # fmt: skip
+
+
+def _sent(signs: Iterable[Seen]) -> list[dict[str, str]]:
+    return [{"sign": seen.sign, "strength": seen.strength.value} for seen in signs]
+
+
+def _hundred(fraction: float | None) -> float:
+    return round(100.0 * (fraction or 0.0), 4)
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ What it is built from, before any rule of the tuning was written:
   0.75, clear from 1.5, strong from 3: so one step off is not seen, two or three are.
 * A wave has a face only in the usable window: outside it (plate far short, speed far off, shallow,
   the surf-side plate down) nothing but "no face" or "the wrong side" can be seen.
-* Waves vary: Gaussian noise of a quarter on every sign and every look. People report the two
+* Waves vary: Gaussian noise of a quarter on every property at every look. People report the two
   strongest signs. One report in ten is wrong: nothing where there is something, or another sign at
   any strength. One judgement in ten of what a change did is wrong as well. Now and then the boat
   crosses its own rollers, and now and then somebody says "washed out" for either of two faults.
@@ -66,14 +66,22 @@ EFFECT: Mapping[str, tuple[float, float, float, float, float]] = {
     "depth": (-0.5, 1, -1, -1, -1),
 }
 
-OPPOSITE = {
-    "too_steep": "long_and_low", "long_and_low": "too_steep", "too_short": "long_and_low",
-    "too_little_push": "catches_boat", "falls_back": "catches_boat",
-    "catches_boat": "too_little_push", "bow_diving": "bow_high", "bow_high": "bow_diving",
-    "porpoising": "bow_diving", "spray_over_bow": "bow_high", "white_crest": "rolls_over",
-    "rolls_over": "white_crest",
-}  # fmt: skip
-"""Which sign says that a change went past the mark."""
+OPPOSITE: Mapping[str, tuple[str, ...]] = {
+    "too_steep": ("long_and_low", "too_little_push"),
+    "long_and_low": ("too_steep", "white_crest"),
+    "too_short": ("long_and_low", "too_little_push"),
+    "too_little_push": ("catches_boat", "white_crest"),
+    "falls_back": ("catches_boat",),
+    "catches_boat": ("too_little_push", "long_and_low"),
+    "white_crest": ("long_and_low", "too_little_push", "rolls_over"),
+    "rolls_over": ("white_crest",),
+    "bow_diving": ("bow_high",),
+    "bow_high": ("bow_diving", "spray_over_bow"),
+    "spray_over_bow": ("bow_high",),
+    "porpoising": ("bow_diving", "spray_over_bow"),
+}
+"""Which signs say that a change went past the mark: too slow and the crest crumbles, too fast and
+the wave flattens; steep against long and low: common practice."""
 
 SEEN = (
     "white_crest", "wash_on_top", "no_face", "too_steep", "too_short", "long_and_low",
@@ -222,13 +230,13 @@ class Wave:
         return report
 
     def judge(self, before: State, after: State) -> str:
-        """What a change did, as judged by eye: wrong one time in ten."""
+        """What a change did, judged over half a minute of waves: wrong one time in ten."""
         words = ["better", "worse", "same", "reversed"]
-        old, new = self.truth(before, NOISE), self.truth(after, NOISE)
+        old, new = self.truth(before), self.truth(after)
         old_bad, new_bad = (math.fsum(max(v - 0.5, 0.0) for v in s.values()) for s in (old, new))
         main = max(old, key=lambda name: old[name])
-        opposite = OPPOSITE.get(main)
-        if old[main] >= SLIGHT > new[main] and opposite and new.get(opposite, 0.0) >= SLIGHT:
+        past = any(old[o] < SLIGHT <= new[o] for o in OPPOSITE.get(main, ()))
+        if old[main] >= SLIGHT > new[main] and past:
             word = "reversed"
         elif (old["no_face"] >= CLEAR) != (new["no_face"] >= CLEAR):
             word = "better" if old["no_face"] >= CLEAR else "worse"  # a face hides no fault

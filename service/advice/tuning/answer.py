@@ -57,6 +57,7 @@ class Tuning:
     """The whole answer with everything that explains it.
 
     ``change`` is what to do next (after a stop: before going on, where a lever does it);
+    ``look_again``: what is seen is new, so a second look before the change is worth its while.
     ``attitude`` is how the boat lies now. ``main`` is the rule base of the advice, whose rules
     checked the loading.
     """
@@ -69,6 +70,7 @@ class Tuning:
     attitude: Attitude
     seen: tuple[tuple[Seen, Sign], ...]
     change: Change | None
+    look_again: bool
     alternatives: tuple[Change, ...]
     question: str
     firings: tuple[Firing, ...]

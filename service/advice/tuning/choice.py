@@ -45,7 +45,6 @@ def scores(
         raise TypeError("turn_weight and strength_weight are tables")
     number = tuning.rules.number
     experience = {
-        Did.BETTER: number("tuning_session.did_better"),
         Did.SAME: number("tuning_session.did_nothing"),
         Did.WORSE: number("tuning_session.did_nothing"),
     }
@@ -121,6 +120,11 @@ class Choice:
             yield change
         else:
             self._pass(change.move, why or "that state has been tried in this session")
+
+    def remedy(self) -> list[Change]:
+        """After a stop: people to another seat, if that is asked for; nothing else is tuned."""
+        wanted = self.proposals(len(self.tuning.moves))
+        return [change for change in wanted if change.quantity == "seat"][:1]
 
     def _asks_back(self, last: PastChange) -> bool:
         """Whether what is seen now asks for the opposite of the last change, if that is known."""

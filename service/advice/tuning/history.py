@@ -35,7 +35,7 @@ def was_put_back(history: Sequence[PastChange]) -> bool:
 
 
 def reversals(history: Sequence[PastChange], lever: str, moves: Sequence[str]) -> int:
-    """How often a change of this lever, or by these moves, turned the sign into its opposite."""
+    """How often a change of this lever, or by these moves, went past the mark."""
     return sum(
         1
         for past in history

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 
 from rules.base import RuleBase
-from rules.model import Target
 from service.advice.answer import Advice
 from service.advice.requests import AdviceRequest
 from service.advice.situation import Assumption, Cargo, Gaps, Occupant, cargo_of
@@ -33,8 +32,8 @@ AS_ADVISED = "what the advice for this request gives; what is really so was not 
 class Run:
     """One moment of a run; ``cargo`` and ``state`` in the surf frame.
 
-    ``advised`` is the state that the advice gives. ``lean`` and ``trim`` (degrees) are the wanted
-    ones, ``trim`` ``None`` where the advised boat does not float. ``density`` in kg/m³.
+    ``advised`` is the state that the advice gives; ``lean`` and ``trim`` (degrees) are those of the
+    advised loading, ``None`` where it does not float. ``density`` in kg/m³.
     """
 
     base: RuleBase
@@ -44,7 +43,7 @@ class Run:
     density: float
     state: State
     advised: State
-    lean: float
+    lean: float | None
     trim: float | None
     assumed: tuple[Assumption, ...]
 
@@ -68,14 +67,16 @@ class Run:
         )
 
     def lean_over(self, attitude: Attitude) -> float | None:
-        """Lean beyond the wanted one, degrees."""
-        return None if attitude.lean is None else attitude.lean - self.lean
+        """Lean beyond the advised one, degrees."""
+        return _beyond(attitude.lean, self.lean)
 
     def bow_over(self, attitude: Attitude) -> float | None:
-        """Bow up beyond the wanted trim, degrees."""
-        if attitude.trim is None or self.trim is None:
-            return None
-        return attitude.trim - self.trim
+        """Bow up beyond the advised trim, degrees."""
+        return _beyond(attitude.trim, self.trim)
+
+
+def _beyond(angle: float | None, advised: float | None) -> float | None:
+    return None if angle is None or advised is None else angle - advised
 
 
 def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
@@ -93,7 +94,8 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
         people = _seated(people, advice, cargo)
         assumed.append(Assumption("/crew/*/seat", "as advised", "", AS_ADVISED))
     advised = _advised(advice, cargo, people)
-    level = _level(advice)
+    rest = advice.at_rest
+    to_surf_side = -1.0 if side is Side.PORT else 1.0
     return Run(
         base=base,
         advice=advice,
@@ -102,18 +104,10 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
         density=water_density(cargo),
         state=_told(request, told, advised, cargo, side, assumed),
         advised=advised,
-        lean=float(advice.accounts[Target.LEAN].value),
-        trim=None if level is None else level + float(advice.accounts[Target.BOW_UP].value),
+        lean=None if rest.heel is None else to_surf_side * math.degrees(rest.heel),
+        trim=None if rest.trim is None else math.degrees(rest.trim),
         assumed=tuple(assumed),
     )
-
-
-def _level(advice: Advice) -> float | None:
-    """The trim (degrees) that bow up is measured from."""
-    change = advice.facts["attitude"]["bow_up_change"]
-    if advice.at_rest.trim is None or not isinstance(change, float):
-        return None
-    return math.degrees(advice.at_rest.trim) - change
 
 
 def _seated(people: Iterable[Occupant], advice: Advice, cargo: Cargo) -> tuple[Occupant, ...]:

@@ -35,3 +35,11 @@ def weaker(seen: Sequence[Seen], history: Sequence[PastChange]) -> bool:
     before = {s.sign: _RISING.index(s.strength) + 1 for s in history[-1].seen}
     now = {s.sign: _RISING.index(s.strength) + 1 for s in seen}
     return set(now) <= set(before) and sum(now.values()) < sum(before.values())
+
+
+def seen_once(seen: Sequence[Seen], history: Sequence[PastChange]) -> bool:
+    """Whether the strongest sign was not there at the last look: then look again before acting."""
+    if not seen:
+        return False
+    strongest = max(seen, key=lambda s: _RISING.index(s.strength))
+    return not history or strongest.sign not in {s.sign for s in history[-1].seen}

@@ -21,7 +21,7 @@ from service.advice.tuning.history import was_put_back
 from service.advice.tuning.limits import loading_rules
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.run import Advise, Run, run_of
-from service.advice.tuning.seeing import believed, weaker
+from service.advice.tuning.seeing import believed, seen_once, weaker
 from service.advice.tuning.state import KMH
 from service.advice.weighing import Attitude
 from service.running.waves import depth_froude
@@ -47,7 +47,7 @@ def tune(
     choice = Choice(run, tuning, attitude, request.history, fired)
     changes: list[Change] = []
     if Verdict.DO_NOT_GO in (verdict_of(fired), verdict_of(checked)):
-        action, changes = Action.STOP, list(choice.proposals(1))
+        action, changes = Action.STOP, choice.remedy()
     elif question:
         action = Action.ASK
     else:
@@ -63,6 +63,7 @@ def tune(
         attitude=attitude,
         seen=tuple((seen, tuning.signs[seen.sign]) for seen in request.seen),
         change=change,
+        look_again=action is Action.CHANGE and seen_once(request.seen, request.history),
         alternatives=tuple(changes[1:]),
         question=question if action is Action.ASK else "",
         firings=_behind(fired, action, change),

@@ -1,0 +1,97 @@
+"""Where the run ends, and what no change may leave."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.tuning.conftest import Ask, seen
+
+BOW = [{"mass": 80, "seat": s} for s in ("helm", "bow-port", "bow-starboard", "bow-port")]
+
+
+@pytest.mark.parametrize("sign", ["water_over_bow", "water_over_side", "exhaust_symptoms"])
+@pytest.mark.parametrize("strength", ["slight", "strong"])
+def test_stop(ask: Ask, sign: str, strength: str) -> None:
+    # Open-bow swampings, carbon monoxide: US Coast Guard and CDC/NIOSH warnings, as read.
+    answer = ask(seen=[*seen("white_crest"), *seen(sign, strength=strength)])
+    assert answer["action"] == "stop"
+    assert answer["message"].startswith("Stop. ")
+    assert answer["cautions"][0]["severity"] == "danger"
+    assert f"seen.{sign}" in answer["reasons"][0]["because"]
+
+
+def test_a_bow_that_dives_with_people_in_it_stops_the_run(ask: Ask) -> None:
+    answer = ask(crew=BOW, seen=seen("bow_diving", strength="slight"))
+    assert answer["action"] == "stop"
+    assert answer["change"]["lever"] == "people"
+    assert answer["change"]["from"].startswith("bow-")
+
+
+def test_a_bow_that_dives_without_people_in_it_is_tuned(ask: Ask) -> None:
+    crew = [{"mass": 80, "seat": seat} for seat in ("helm", "observer")]
+    assert ask(crew=crew, seen=seen("bow_diving"))["action"] == "change"
+
+
+@pytest.mark.parametrize("what", [[], seen("too_steep")])
+def test_more_people_than_the_maker_allows_stops_it_whatever_is_seen(
+    ask: Ask, what: list[Any]
+) -> None:
+    answer = ask(crew=20, seen=what)
+    assert answer["action"] == "stop"
+    assert answer["cautions"][0]["rule"] == "people_and_load.too_many_people"
+
+
+def test_water_beyond_the_load_limit_is_never_proposed(ask: Ask) -> None:
+    # demo-8m: its limit of 3300 kg counts the water. 15 people and a rider are 1342 kg.
+    tanks = {"aft-port": 100, "aft-starboard": 100, "mid-port": 100, "mid-starboard": 100}
+    answer = ask(
+        boat="demo-8m",
+        crew=15,
+        settings={"tanks": tanks | {"bow": 80}},
+        seen=seen("too_little_push", strength="strong"),
+        water={"depth": 9},
+    )
+    proposed = [answer["change"], *answer["alternatives"]]
+    more = [c for c in proposed if c["lever"].startswith("tanks") and c["to"] > c["from"]]
+    load = 15 * 84 + 82 + 1280 + 0.8 * 220
+    for change in more:
+        added = sum((t["to"] - t["from"]) / 100 * 400 for t in change["tanks"])
+        assert load + added <= 3300
+
+
+def test_a_lever_at_its_end_is_passed_over(ask: Ask) -> None:
+    answer = ask(settings={"speed": 19.3}, seen=seen("too_steep"))
+    proposed = [answer["change"], *answer["alternatives"]]
+    assert all(change["lever"] != "speed" for change in proposed)
+    assert "faster" in [past["move"] for past in answer["passed_over"]]
+
+
+@pytest.mark.parametrize(
+    ("sign", "settings", "lever"),
+    [
+        ("long_and_low", {"speed": 16.0}, "speed"),
+        ("catches_boat", {"speed": 19.3}, "speed"),
+        ("too_steep", {"plates": {"centre": 100}}, "plates.centre"),
+        ("long_and_low", {"plates": {"centre": 0}}, "plates.centre"),
+        ("white_crest", {"plates": {"starboard": 90}}, "plates.starboard"),
+    ],
+)
+def test_at_its_end(ask: Ask, sign: str, settings: Any, lever: str) -> None:
+    answer = ask(settings=settings, seen=seen(sign, strength="strong"))
+    levers = [change["lever"] for change in (answer["change"], *answer["alternatives"])]
+    assert lever not in levers
+
+
+def test_nothing_leans_the_boat_past_the_caution_line(ask: Ask) -> None:
+    # 7 degrees: a caution line of the rule base, common practice.
+    crew = [{"mass": 90, "seat": s} for s in ("helm", *["bench-port"] * 3, "observer", "observer")]
+    tanks = {"aft-port": 100, "aft-starboard": 40, "mid-port": 100, "mid-starboard": 60}
+    answer = ask(crew=crew, settings={"tanks": tanks}, seen=seen("one_side_only"))
+    changes = [answer["change"], *answer["alternatives"]]
+    now = changes[0]["predicted"]["heel"]["before"]
+    assert now < -5, "the case leans to port already"
+    for change in changes:
+        assert abs(change["predicted"]["heel"]["after"]) <= max(7.0, abs(now))
+    assert {"move": "to_surf_side", "why": "the boat would lean too far"} in answer["passed_over"]

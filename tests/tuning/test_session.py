@@ -1,0 +1,123 @@
+"""What the session's own changes ask for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.tuning.conftest import Ask, seen
+
+
+def past(lever: str, origin: Any, goal: Any, did: str, **more: Any) -> dict[str, Any]:
+    return {"lever": lever, "from": origin, "to": goal, "did": did, **more}
+
+
+@pytest.mark.parametrize("what", [[], "good"])
+def test_good_is_left_alone(ask: Ask, what: Any) -> None:
+    answer = ask(seen=what)
+    assert (answer["action"], answer["change"], answer["alternatives"]) == ("leave", None, [])
+
+
+def test_what_made_it_worse_is_undone_first(ask: Ask) -> None:
+    answer = ask(
+        settings={"speed": 17.8},
+        seen=seen("too_little_push"),
+        history=[past("speed", 17.2, 17.8, "worse", move="faster")],
+    )
+    change = answer["change"]
+    assert (change["lever"], change["from"], change["to"]) == ("speed", 17.8, 17.2)
+    assert change["move"] == "put_back"
+    assert [reason["rule"] for reason in answer["reasons"]] == ["tuning_session.undo"]
+
+
+def test_it_is_undone_whichever_lever_it_was(ask: Ask) -> None:
+    tanks = {"aft-port": 100, "aft-starboard": 80, "mid-port": 100, "mid-starboard": 90, "bow": 100}
+    changes = [
+        (past("plates.centre", 55, 70, "worse"), {"plates": {"centre": 70}}),
+        (past("tanks.aft-starboard", 90, 80, "worse"), {"tanks": tanks}),
+        (past("people", "stern", "bench-port", "worse"), {}),
+    ]
+    crew = [{"mass": 80, "seat": seat} for seat in ("helm", "bench-port", "bench-port", "stern")]
+    for change, settings in changes:
+        answer = ask(crew=crew, settings=settings, history=[change], seen=seen("white_crest"))
+        found = answer["change"]
+        assert (found["lever"], found["from"], found["to"]) == (
+            change["lever"], change["to"], change["from"],
+        )  # fmt: skip
+
+
+def test_an_undoing_that_made_it_worse_is_not_undone_again(ask: Ask) -> None:
+    history = [past("speed", 17.2, 17.8, "worse"), past("speed", 17.8, 17.2, "worse")]
+    answer = ask(settings={"speed": 17.2}, seen=seen("white_crest"), history=history)
+    change = answer["change"]
+    assert (change["lever"], change["to"]) != ("speed", 17.8)
+
+
+def test_lumps_say_nothing_of_the_last_change(ask: Ask) -> None:
+    history = [past("speed", 17.2, 17.8, "worse")]
+    answer = ask(settings={"speed": 17.8}, seen=seen("lumps"), history=history)
+    assert answer["change"]["lever"] == "line"
+
+
+def test_past_the_mark_it_goes_half_way_back(ask: Ask) -> None:
+    history = [past("speed", 17.0, 17.8, "reversed", move="faster")]
+    change = ask(settings={"speed": 17.8}, seen=seen("long_and_low"), history=history)["change"]
+    assert (change["from"], change["to"]) == (17.8, 17.4)
+
+
+def test_steps_halve_each_time_the_sign_turns(ask: Ask) -> None:
+    def step(times: int) -> float:
+        ends = (40.0, 60.0)
+        history = [
+            past("plates.centre", ends[n % 2], ends[(n + 1) % 2], "reversed", move=move)
+            for n, move in enumerate(["centre_plate_down", "centre_plate_up"][:times])
+        ]
+        # The last change was of another lever, so that a whole step is asked for.
+        history.append(past("board", None, None, "same", move="larger_board"))
+        change = ask(
+            rider={"mass": 80, "stance": "regular", "board": "surf", "level": "beginner"},
+            settings={"plates": {"centre": 50}},
+            seen=seen("too_steep", strength="strong"),
+            history=history,
+        )["change"]
+        assert change["lever"] == "plates.centre"
+        return float(change["to"] - change["from"])
+
+    assert [step(n) for n in range(3)] == [20.0, 10.0, 5.0]
+
+
+def test_a_state_is_not_proposed_again(ask: Ask) -> None:
+    settings = {"speed": 17.2}
+    first = ask(settings=settings, seen=seen("long_and_low"))["change"]
+    assert first["lever"] == "speed"
+    been = [
+        past("speed", 17.2, first["to"], "same", move="slower"),
+        past("speed", first["to"], 17.2, "same", move="put_back"),
+    ]
+    answer = ask(settings=settings, seen=seen("long_and_low"), history=been)
+    goals = [(c["lever"], c["to"]) for c in (answer["change"], *answer["alternatives"])]
+    assert ("speed", first["to"]) not in goals
+
+
+def test_a_board_is_changed_once(ask: Ask) -> None:
+    history = [past("stance", None, None, "same", move="front_foot")]
+    answer = ask(seen=seen("falls_back"), history=history)
+    assert answer["change"]["lever"] != "stance"
+
+
+def test_the_answer_can_be_sent_back_as_it_was(ask: Ask) -> None:
+    names = ("lever", "move", "from", "to", "unit", "people", "tanks")
+    for units in ("metric", "us"):
+        for sign in ("too_steep", "rolls_over", "too_little_push", "lumps", "wash_on_top"):
+            change = ask(units=units, seen=seen(sign))["change"]
+            sent = {name: change[name] for name in names} | {"did": "better"}
+            ask(units=units, seen=seen(sign), history=[sent | {"seen": seen(sign)}])
+
+
+def test_one_lever_at_a_time_and_the_alternatives_are_others(ask: Ask) -> None:
+    for sign in ("too_steep", "white_crest", "too_little_push", "no_face", "long_and_low"):
+        answer = ask(seen=seen(sign))
+        levers = [c["lever"] for c in (answer["change"], *answer["alternatives"])]
+        assert len(answer["alternatives"]) == 2
+        assert len(set(levers)) == 3
