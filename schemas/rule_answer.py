@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from rules import examples
 from rules.base import VERSION, RuleBase, Topic
 from rules.model import Amount, Condition, Parameter, Rule, Stage
+from service.storage.feedback import Feedback
 
 
 def rule_set(base: RuleBase) -> dict[str, Any]:
@@ -25,11 +27,26 @@ def present_all(base: RuleBase) -> dict[str, Any]:
 
 
 def present_one(base: RuleBase, rule_id: str) -> dict[str, Any]:
-    """One rule with the parameters it uses. Raises ``KeyError`` for an unknown id."""
+    """One rule with its parameters and its cases. Raises ``KeyError`` for an unknown id."""
     rule = base.rules[rule_id]
     return present_rule(rule) | {
         "parameters": [present_parameter(base.parameters[name]) for name in used(rule)],
+        "cases": [
+            {"name": case.name, "source": case.source, "fires": rule_id in case.fired}
+            for case in examples.of_rule(rule_id)
+        ],
         "rule_set": rule_set(base),
+    }
+
+
+def present_feedback(found: Feedback) -> dict[str, Any]:
+    """What an outfit's runs say of a rule."""
+    return {
+        "fired": found.fired,
+        "overridden": found.overridden,
+        "last": [
+            {"run": one.run, "at": one.at.isoformat(), "reason": one.reason} for one in found.last
+        ],
     }
 
 

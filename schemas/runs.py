@@ -29,6 +29,17 @@ class RunChangeSchema(Schema):
     helped = Flag(load_default=None)
 
 
+class OverriddenSchema(Schema):
+    """One piece of the advice that was not followed."""
+
+    error_messages = RecordSchema.error_messages
+
+    rule = Text(
+        required=True, metadata={"description": "The rule behind it, one of the advice's reasons."}
+    )
+    reason = Text(required=True, metadata={"description": "Why it was not followed."})
+
+
 class RunSchema(StoredSchema):
     """A run. The service adds the advice, which never changes; the rest may be filled in later."""
 
@@ -60,6 +71,16 @@ class RunSchema(StoredSchema):
         load_default=list,
         validate=validate.Length(max=MOST_CHANGES),
         metadata={"description": "The changes that led there, in their order."},
+    )
+    overridden = fields.List(
+        fields.Nested(OverriddenSchema()),
+        load_default=None,
+        allow_none=True,
+        validate=validate.Length(max=MOST_CHANGES),
+        metadata={
+            "description": "Which rules of the advice were not followed, and why. Empty: it was "
+            "taken as advised. Left out: nobody said."
+        },
     )
     rating = Rating()
     notes = Note(load_default=None)

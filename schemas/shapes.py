@@ -428,10 +428,38 @@ class RuleShownSchema(Schema):
     other_view = text(null=True)
 
 
+class CaseShownSchema(Schema):
+    """A case that a rule is tested by."""
+
+    name = text()
+    source = text()
+    fires = fields.Boolean(required=True, **says("Whether the rule fires in it."))
+
+
+class LastOverriddenSchema(Schema):
+    """A run in which a rule was not followed."""
+
+    run = text()
+    at = text()
+    reason = text()
+
+
+class FeedbackSchema(Schema):
+    """What the outfit's runs say of a rule."""
+
+    fired = fields.Integer(required=True, **says("In how many of the kept runs it fired."))
+    overridden = fields.Integer(required=True, **says("In how many of these it was overridden."))
+    last = several(LastOverriddenSchema())
+
+
 class OneRuleSchema(RuleShownSchema):
-    """A rule with the parameters it uses."""
+    """A rule with the parameters it uses, the cases that exercise it, and what runs say of it."""
 
     parameters = several(ParameterShownSchema())
+    cases = several(CaseShownSchema())
+    feedback = fields.Nested(
+        FeedbackSchema(), **says("Only with a key of an outfit that may read.")
+    )
     rule_set = one(RuleSetSchema())
 
 

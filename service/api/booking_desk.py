@@ -12,12 +12,12 @@ from flask import url_for
 from marshmallow import Schema, ValidationError
 from sqlalchemy.orm import Session
 
-import rules
 from schemas import booking_answer, stored
 from schemas.bookings import BookingSchema
 from schemas.stored import document_of, system_of
 from schemas.units import System
 from service.api.auth import principal
+from service.api.rulebase import rules_for
 from service.api.stored import StoredBoats, the_store
 from service.boats.model import Boat
 from service.bookings import register
@@ -33,7 +33,6 @@ class Desk:
 
     def __init__(self, boats: StoredBoats, schema: BookingSchema) -> None:
         self.schema = schema
-        self.base = rules.load()
         self._fits: dict[Any, Fit] = {}
         self._boats = boats.every()
         if not self._boats:
@@ -80,7 +79,7 @@ class Desk:
     def _fit(self, boat: Boat, party: Party) -> Fit:
         same = (boat.id, party.masses, party.staff, party.riders, party.water, party.fuel)
         if same not in self._fits:
-            self._fits[same] = fit(boat, party, self.base)
+            self._fits[same] = fit(boat, party, rules_for(boat))
         return self._fits[same]
 
 

@@ -11,7 +11,6 @@ from flask import Response, current_app, request, url_for
 from marshmallow import RAISE, Schema, ValidationError, fields
 from werkzeug.exceptions import Conflict
 
-import rules
 from schemas import booking_answer, booking_sheet
 from schemas.bookings import BookingFilterSchema, BookingSchema
 from schemas.stored import UnitsQuerySchema, system_of
@@ -21,6 +20,7 @@ from service.api.accept import JSON, TEXT, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.booking_desk import Desk, party_of, shown, time_zone
+from service.api.rulebase import rules_for
 from service.api.stored import StoredBoats, StoredRiders, the_store
 from service.bookings import register
 from service.bookings.sheet import prepare
@@ -116,7 +116,8 @@ def _sheet(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> No
             raise Conflict("This booking is on no boat: see its answer for the reasons.")
         with using(System.METRIC):
             party = party_of(schema.load(row.document))
-        found = prepare(boats.find(row.boat_id), party, rules.load())
+        boat = boats.find(row.boat_id)
+        found = prepare(boat, party, rules_for(boat))
         zone = time_zone()
         starts, ends = row.starts.astimezone(zone), row.ends.astimezone(zone)
         data = booking_sheet.sheet(

@@ -10,7 +10,6 @@ from flask import Response, current_app, request, url_for
 from marshmallow import RAISE, ValidationError
 from sqlalchemy.orm import Session
 
-import rules
 from schemas.calibration import CalibrationSchema
 from schemas.calibration_answer import present_fit, present_model
 from schemas.calibration_shapes import (
@@ -27,6 +26,7 @@ from service.api.accept import HTML, JSON, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.learning import CalibratedBoats
+from service.api.rulebase import rules_for
 from service.api.stored import the_store
 from service.outfits.keys import Scope
 from service.pages import boat_model
@@ -160,7 +160,7 @@ def _with(boats: CalibratedBoats, boat_id: str, name: str, measured: Calibration
         runs = boats.ridden(connection, key)
     if len(earlier) >= MOST_CALIBRATIONS:
         raise ValidationError(f"a boat takes {MOST_CALIBRATIONS} calibrations: delete some.")
-    model = model_of(boat, [*earlier, (name, measured)], runs, rules.load())
+    model = model_of(boat, [*earlier, (name, measured)], runs, rules_for(boat))
     if name in model.left_out:
         raise ValidationError({"loadings": [model.left_out[name]]})
     return model

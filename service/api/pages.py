@@ -9,7 +9,6 @@ import flask
 from flask import Flask, Response, current_app, request, send_from_directory
 from marshmallow import ValidationError
 
-import rules
 from schemas.advice_answer import present
 from schemas.advice_request import AdviceRequestSchema
 from schemas.fleet import demo_fleet
@@ -17,6 +16,7 @@ from schemas.units import System
 from service.advice.advise import advise
 from service.api.accept import HTML, SVG, offers
 from service.api.errors import faults
+from service.api.rulebase import rules_for
 from service.boats.fleet import Boats, UnknownBoatError
 from service.pages import reference, sheet, tryout, tutorial
 
@@ -52,7 +52,7 @@ def blueprint(boats: Boats) -> flask.Blueprint:
         except UnknownBoatError as error:
             known = [("/boat", ", ".join(error.known))]
             return tryout.page(listed, system, form, known), 404
-        found = advise(asked.request, rules.load())
+        found = advise(asked.request, rules_for(asked.request.boat))
         shown = sheet.part(found, present(found, asked.system), asked.system)
         return tryout.page(listed, system, form, sheet=shown)
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from flask import Response, jsonify, request
+from flask import Response, g, jsonify, request
 from werkzeug.exceptions import NotFound
 
-import rules
-from schemas.rule_answer import present_all, present_one
+from schemas.rule_answer import present_all, present_feedback, present_one
 from schemas.shapes import OneRuleSchema, RulesSchema
 from service.api.accept import HTML, JSON, media_type, offers
 from service.api.body import Blueprint
+from service.api.rulebase import rules_for_fleet
+from service.api.stored import the_store
+from service.outfits.keys import Scope
 from service.pages import rule_pages
+from service.storage import feedback
 
 blueprint = Blueprint("rules", __name__, url_prefix="/v1", description="The rule base.")
 
@@ -22,18 +25,23 @@ def every_rule() -> Response:
     """All topics with their parameters and rules."""
     if media_type() == HTML:
         words = request.args.get("q", "")[:80]
-        return Response(rule_pages.all_rules(rules.load(), words), mimetype=HTML)
-    return jsonify(present_all(rules.load()))
+        return Response(rule_pages.all_rules(rules_for_fleet(), words), mimetype=HTML)
+    return jsonify(present_all(rules_for_fleet()))
 
 
 @blueprint.route("/rules/<rule_id>")
 @blueprint.response(200, OneRuleSchema())
 @offers(JSON, HTML)
 def one_rule(rule_id: str) -> Response:
-    """One rule with the parameters it uses."""
+    """One rule with its parameters and cases; with a key, how often it was overridden."""
     try:
         if media_type() == HTML:
-            return Response(rule_pages.one_rule(rules.load(), rule_id), mimetype=HTML)
-        return jsonify(present_one(rules.load(), rule_id))
+            return Response(rule_pages.one_rule(rules_for_fleet(), rule_id), mimetype=HTML)
+        shown = present_one(rules_for_fleet(), rule_id)
     except KeyError:
         raise NotFound(f'There is no rule "{rule_id[:64]}"; see /v1/rules.') from None
+    if g.principal is not None and Scope.READ in g.principal.scopes:
+        with the_store().reading() as session:
+            found = feedback.of_rule(session, g.principal.outfit, rule_id)
+        shown["feedback"] = present_feedback(found)
+    return jsonify(shown)

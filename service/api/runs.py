@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from flask import Response
@@ -10,7 +10,6 @@ from marshmallow import ValidationError
 from sqlalchemy import ColumnElement
 from werkzeug.exceptions import Gone
 
-import rules
 from schemas.advice_answer import present
 from schemas.card import card
 from schemas.runs import NewRunSchema, RunFilterSchema, RunSchema
@@ -20,6 +19,7 @@ from service.api.accept import TEXT, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint
 from service.api.collection import Kind, collection
+from service.api.rulebase import rules_for
 from service.api.setups import of_boat_and_rider
 from service.api.stored import StoredBoats, StoredRiders, the_store
 from service.boats.fleet import UnknownBoatError
@@ -50,11 +50,14 @@ def _beside(row: tables.Run) -> dict[str, Any]:
 def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
     """The resource; ``boats`` and ``riders`` are where ids are looked up."""
 
-    def columns(
+    def columns_of(
         loaded: Mapping[str, Any], document: Document, row: tables.Run | None
     ) -> dict[str, Any]:
         if row is None:
-            return _advised(loaded, document, boats)
+            columns = _advised(loaded, document, boats)
+            _check_overridden(columns["answer"], loaded["overridden"])
+            return columns
+        _check_overridden(row.answer, loaded["overridden"])
         document["request"] = row.document["request"]
         if row.boat_id is not None and loaded["settings"] is not None:
             _check_settings(boats, row.boat_id, loaded["settings"])
@@ -67,7 +70,7 @@ def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
         changes=RunSchema(boats, riders),
         filters=RunFilterSchema,
         about="Runs: the request, the advice as it was given, and how it rode.",
-        columns=columns,
+        columns=columns_of,
         where=_where,
         beside=_beside,
     )
@@ -90,7 +93,7 @@ def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
 
 def _advised(loaded: Mapping[str, Any], document: Document, boats: StoredBoats) -> dict[str, Any]:
     asked, sent = loaded["request"], document["request"]
-    advice = advise(asked.request, rules.load())
+    advice = advise(asked.request, rules_for(asked.request.boat))
     answer = present(advice, asked.system)
     boat_id = sent["boat"] if isinstance(sent["boat"], str) else None
     return {
@@ -112,3 +115,17 @@ def _check_settings(boats: StoredBoats, boat_id: str, settings: Mapping[str, Any
         return  # it is gone, the run stays
     if faults := settings_faults(boat, settings):
         raise ValidationError({"settings": faults})
+
+
+def _check_overridden(
+    answer: Mapping[str, Any], overridden: Sequence[Mapping[str, Any]] | None
+) -> None:
+    """Only what was advised can be overridden, each rule once."""
+    fired = {reason["rule"] for reason in answer.get("reasons", ())}
+    faults: dict[int, dict[str, list[str]]] = {}
+    for number, entry in enumerate(overridden or ()):
+        if entry["rule"] not in fired:
+            faults[number] = {"rule": ["no rule of this name is among the reasons of the advice."]}
+        fired.discard(entry["rule"])
+    if faults:
+        raise ValidationError({"overridden": faults})

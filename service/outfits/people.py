@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Text, cast, delete, select, update
 from sqlalchemy.orm import Session
 
+from service.storage import feedback
 from service.storage.documents import NotStoredError
 from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setup, now
 
@@ -48,7 +49,8 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
         _changed(setup)
     for run in _of(session, Run, rider):
         request = _without(run.document["request"], "rider")
-        run.document = {**_without(run.document, "notes"), "request": request}
+        run.document = {**_without(run.document, "notes", "overridden"), "request": request}
+        feedback.forget(session, outfit, run.id)
         run.answer = {name: run.answer[name] for name in ABOUT_THE_BOAT if name in run.answer}
         run.card = None
         _changed(run)

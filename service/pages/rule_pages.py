@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from rules import examples
 from rules.base import VERSION, RuleBase, Topic
 from rules.model import TARGET_UNITS, Parameter, Rule
 from schemas.rule_answer import used
@@ -60,6 +61,7 @@ def one_rule(base: RuleBase, rule_id: str) -> str:
         topic=next(topic for topic in base.topics if topic.name == rule.topic),
         parameters=[(parameter, value_of(parameter)) for parameter in parameters],
         curves=list(_curves(base, rule)),
+        cases=examples.of_rule(rule_id),
         sure=t.CONFIDENCES[rule.confidence.value],
     )
 

@@ -13,7 +13,8 @@ from sqlalchemy import ColumnElement, Select, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from service.storage.tables import Boat, BoatVersion, Document, Kept, now
+from service.storage import feedback
+from service.storage.tables import Boat, BoatVersion, Document, Kept, Run, now
 
 RowT = TypeVar("RowT", bound=Kept)
 
@@ -81,6 +82,8 @@ class Shelf(Generic[RowT]):
             if self.session.scalar(query) is None:
                 raise  # not the id: a reference that leads nowhere
             raise AlreadyStoredError(self.kind, row.id) from error
+        if isinstance(row, Run):
+            feedback.note(self.session, self.outfit, row.id, row.answer)
         self._remember(row.id, 1, document)
         return row
 
@@ -117,6 +120,8 @@ class Shelf(Generic[RowT]):
         if written is None:
             self.find(row_id)
             raise StaleError(row_id)
+        if issubclass(self.row, Run):
+            feedback.forget(self.session, self.outfit, row_id)
 
     def _live(self) -> Select[RowT]:
         return select(self.row).where(self.row.outfit_id == self.outfit, self.row.deleted.is_(None))
@@ -132,3 +137,5 @@ class Shelf(Generic[RowT]):
                 )
             )
             self.session.flush()
+        elif issubclass(self.row, Run):
+            feedback.override(self.session, self.outfit, row_id, document)

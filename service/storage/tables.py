@@ -201,6 +201,33 @@ class Run(Kept):
     card: Mapped[str | None]
 
 
+class RunRule(Base):
+    """A rule that fired in a kept run; ``overridden``: when it was said not to be followed."""
+
+    __tablename__ = "run_rules"
+    __table_args__ = (
+        ForeignKeyConstraint(["outfit_id", "run_id"], ["runs.outfit_id", "runs.id"]),
+        Index(None, "outfit_id", "rule", "overridden"),
+    )
+
+    outfit_id: Mapped[str] = mapped_column(String(LONGEST_ID), primary_key=True)
+    run_id: Mapped[str] = mapped_column(String(LONGEST_ID), primary_key=True)
+    rule: Mapped[str] = mapped_column(String(100), primary_key=True)
+    overridden: Mapped[datetime | None]
+    reason: Mapped[str | None]
+
+
+class LocalRules(Base):
+    """An outfit's own values for parameters of the rules, for its fleet and for single boats."""
+
+    __tablename__ = "local_rules"
+
+    outfit_id: Mapped[str] = mapped_column(ForeignKey("outfits.id"), primary_key=True)
+    version: Mapped[int]
+    document: Mapped[Document]
+    updated: Mapped[datetime] = mapped_column(default=now)
+
+
 class Booking(Kept):
     """A booking under the outfit's own reference, which is its ``id``."""
 

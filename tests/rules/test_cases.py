@@ -1,19 +1,18 @@
-"""The cases in ``cases/*.yaml``, asked through HTTP. How to add one: ``cases/README.md``."""
+"""The cases in ``rules/cases``, asked through HTTP. How to add one: its ``README.md``."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
 from flask.testing import FlaskClient
 
-from rules import RuleBase
+from rules import RuleBase, examples
 from service import create_app
 
-FOLDER = Path(__file__).parent / "cases"
+FOLDER = examples.FOLDER
 ENTRIES = {"name", "source", "input", "expect", "fired", "not_fired", "cautions"}
 
 
