@@ -28,15 +28,24 @@ class LocalRules:
     Raises ``RuleError`` at once for a value that does not fit, whichever boat it is for.
     """
 
-    def __init__(self, fleet: Mapping[str, Any], boats: Mapping[str, Mapping[str, Any]]) -> None:
-        self._fleet = load().with_values(fleet) if fleet else load()
-        self._boats = {
-            boat: self._fleet.with_values(values) for boat, values in boats.items() if values
+    def __init__(
+        self,
+        fleet: Mapping[str, Any],
+        boats: Mapping[str, Mapping[str, Any]],
+        under: LocalRules | None = None,
+    ) -> None:
+        """``under``: other local values, which these go before."""
+        below = under.boats if under else {}
+        base = under.fleet if under else load()
+        self.fleet: RuleBase = base.with_values(fleet) if fleet else base
+        self.boats: dict[str, RuleBase] = {
+            boat: below.get(boat, base).with_values({**fleet, **boats.get(boat, {})})
+            for boat in dict.fromkeys([*below, *(name for name in boats if boats[name])])
         }
 
     def of(self, boat_id: str) -> RuleBase:
         """The rule base for this boat."""
-        return self._boats.get(boat_id, self._fleet)
+        return self.boats.get(boat_id, self.fleet)
 
 
 @cache

@@ -10,6 +10,9 @@ from schemas.fields import Choice, Count, Text
 from schemas.record import RecordSchema
 from service.outfits.keys import Scope
 
+MOST_BOATS = 50
+"""With values of their own: each has a rule base in memory."""
+
 
 def _time_zone(name: str) -> None:
     if name not in available_timezones():
@@ -34,6 +37,35 @@ class OutfitSchema(Schema):
             "description": "Riders not needed for so many days are erased by `flask outfits "
             "sweep`; null keeps them until they are erased one by one."
         },
+    )
+
+
+_VALUES = fields.Dict(
+    keys=fields.String(),
+    values=fields.Raw(),
+    validate=validate.Length(max=500),
+    metadata={"description": "`topic.parameter`: value, in the form that `/v1/rules` shows."},
+)
+
+
+class OutfitRulesSchema(Schema):
+    """Values of the outfit's own for parameters of the rules."""
+
+    error_messages = RecordSchema.error_messages
+
+    version = fields.Integer(dump_only=True)
+    fleet = fields.Dict(
+        keys=fields.String(),
+        values=fields.Raw(),
+        load_default=dict,
+        metadata={"description": "`topic.parameter`: value, in the form that `/v1/rules` shows."},
+    )
+    boats = fields.Dict(
+        keys=fields.String(),
+        values=_VALUES,
+        load_default=dict,
+        validate=validate.Length(max=MOST_BOATS),
+        metadata={"description": "The same by id of a boat; these go before the fleet's."},
     )
 
 

@@ -15,6 +15,7 @@ from service.api import (
     loading,
     metrics,
     outfit,
+    outfit_rules,
     outings,
     riders,
     rules,
@@ -44,4 +45,5 @@ def blueprints(known_boats: CalibratedBoats, known_riders: StoredRiders) -> Iter
     yield bookings_batch.blueprint(known_boats, known_riders)
     yield outings.blueprint(known_boats, known_riders)
     yield outfit.blueprint
+    yield outfit_rules.blueprint
     yield keys.blueprint

@@ -3,23 +3,51 @@
 from __future__ import annotations
 
 from flask import Flask, current_app
+from sqlalchemy import select
 
 from rules.base import RuleBase
-from rules.local import read_local
+from rules.local import LocalRules, read_local
+from service.api.auth import outfit
+from service.api.stored import Cache, the_store
 from service.boats.model import Boat
+from service.storage import tables
 
 
 def init_app(app: Flask) -> None:
     """``LOCAL_RULES`` names the file. A mistake in it shows now, not at the first request."""
     app.config.setdefault("LOCAL_RULES", "")
     read_local(app.config["LOCAL_RULES"])
+    app.extensions["local_rules"] = Cache[LocalRules]()
 
 
 def rules_for(boat: Boat) -> RuleBase:
     """The rule base for this boat."""
-    return read_local(current_app.config["LOCAL_RULES"]).of(boat.id)
+    return _of_outfit().of(boat.id)
 
 
 def rules_for_fleet() -> RuleBase:
     """The rule base for a boat without values of its own."""
-    return read_local(current_app.config["LOCAL_RULES"]).of("")
+    return _of_outfit().of("")
+
+
+def from_file() -> LocalRules:
+    """The values of the file, which are those of every outfit that has no others."""
+    return read_local(current_app.config["LOCAL_RULES"])
+
+
+def _of_outfit() -> LocalRules:
+    """The file's values, and over them those that the outfit keeps here; made once a version."""
+    row = tables.LocalRules
+    with the_store().connected() as connection:
+        version = connection.scalar(select(row.version).where(row.outfit_id == outfit()))
+        if version is None:
+            return from_file()
+
+        def make() -> LocalRules:
+            found = connection.execute(
+                select(row.document).where(row.outfit_id == outfit(), row.version == version)
+            ).scalar_one()
+            return LocalRules(found["fleet"], found["boats"], from_file())
+
+        cache: Cache[LocalRules] = current_app.extensions["local_rules"]
+        return cache.get((outfit(), "", version), make)
