@@ -68,7 +68,8 @@ class RuleBase:
     def with_values(self, values: Mapping[str, object]) -> RuleBase:
         """The same rule base with local values for some parameters, which it marks as local.
 
-        Raises ``RuleError`` for a name that is no parameter or a value of another form.
+        Raises ``RuleError`` for a name that is no parameter, a value of another form, or one that
+        goes where the parameter's ``change`` does not let it: a safety line is only tightened.
         """
         documents = copy.deepcopy(dict(self.documents))
         for name, value in values.items():
@@ -81,6 +82,7 @@ class RuleBase:
                 self.parameters[name].value
             ):
                 raise RuleError(f"{name}: a local value takes the form of the original")
+            _check_direction(self.parameters[name], value)
             entry |= {"value": value, "source": "local value"}
         base = read(documents, self.facts)
         local = {*values, *(p.name for p in self.parameters.values() if p.local)}
@@ -92,6 +94,23 @@ class RuleBase:
             for topic in base.topics
         )
         return replace(base, topics=topics)
+
+
+def _check_direction(parameter: Parameter, value: object) -> None:
+    """What ``change`` says: nobody, upwards or downwards only, or whatever the outfit likes."""
+    if parameter.change.startswith("nobody"):
+        raise RuleError(f"{parameter.name}: not for local change")
+    if not isinstance(parameter.value, float) or not isinstance(value, int | float):
+        return
+    for word, loosened in (
+        ("upwards", value < parameter.value),
+        ("downwards", value > parameter.value),
+    ):
+        if parameter.change.endswith(word) and loosened:
+            raise RuleError(
+                f"{parameter.name}: {value:g} would loosen it; local values go {word} "
+                f"from {parameter.value:g} only"
+            )
 
 
 def read(documents: Documents, facts: Documents) -> RuleBase:

@@ -174,3 +174,26 @@ def test_a_number_is_asked_by_name() -> None:
     assert plain.number("topic.p") == 3.0
     with pytest.raises(TypeError, match=r"topic\.c is not a plain number"):
         plain.number("topic.c")
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("attitude.freeboard_stop", 0.1, "would loosen"),
+        ("attitude.lean_stop", 20, "would loosen"),
+        ("depth.weak", 1.0, "would loosen"),
+        ("speed.most", 25, "not for local change"),
+        ("depth.transcritical", 0.9, "not for local change"),
+    ],
+)
+def test_a_safety_line_is_only_tightened_by_local_values(
+    name: str, value: float, says: str
+) -> None:
+    with pytest.raises(RuleError, match=says):
+        load().with_values({name: value})
+
+
+def test_a_tighter_safety_line_is_taken() -> None:
+    own = load().with_values({"attitude.freeboard_stop": 0.3, "attitude.lean_stop": 9})
+    assert own.number("attitude.freeboard_stop") == 0.3
+    assert own.number("attitude.lean_stop") == 9
