@@ -31,6 +31,9 @@ graceful_timeout = 20  # longer than any request may take
 max_requests = 100_000
 max_requests_jitter = 10_000
 
+# A worker is one thread: numpy's own would only take the processor from the other workers.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # The heartbeat file, and the metrics that processes share, must not wait for a disk.
 _memory = "/dev/shm" if Path("/dev/shm").is_dir() else None  # noqa: S108
 worker_tmp_dir = _memory

@@ -16,9 +16,9 @@ from schemas.shapes import AdviceAnswerSchema
 from service import create_app
 from service.advice.advise import advise
 from service.advice.requests import AdviceRequest
-from service.api import auth
+from service.api import auth, learning
 from service.api.body import Blueprint
-from service.api.stored import StoredBoats, the_store
+from service.api.stored import the_store
 from tests.production.server import SMALLEST
 
 
@@ -30,7 +30,7 @@ def application() -> Flask:
     """
     app = create_app({"LOG_LEVEL": "warning"})
     with app.app_context():
-        boats = StoredBoats(the_store(), auth.outfit)
+        boats = learning.CalibratedBoats(the_store(), auth.outfit)
     asked = AdviceRequestSchema(demo_fleet()).load(SMALLEST)
     found = advise(asked.request, rules.load())
     blueprint = Blueprint("bench", __name__)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 import subprocess
@@ -71,8 +72,19 @@ def memory(server: Server) -> list[float]:
 
 HEAD = (
     "what", "connections", "requests/s", "p50 ms", "p99 ms", "p99/p50", "of echo", "of bare Flask",
-    "errors", "most memory MB",
+    "CPU ms each", "of echo by CPU", "errors", "most memory MB",
 )  # fmt: skip
+
+
+def processor(server: Server) -> float:
+    """Seconds that the workers have computed."""
+    pid = server.process.pid
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    fields = [
+        Path(f"/proc/{each}/stat").read_text().rpartition(")")[2].split() for each in children
+    ]
+    return sum(int(each[11]) + int(each[12]) for each in fields) / os.sysconf("SC_CLK_TCK")
+
 
 ADDRESSES: Mapping[str, str] = {
     "bare Flask": "/bench/bare/",
@@ -94,16 +106,21 @@ def rows(database: str, seconds: float) -> Iterator[tuple[str, ...]]:
         WAVESETUP_DATABASE_URL=database, GUNICORN_CMD_ARGS="--max-requests 0",
     ) as server:  # fmt: skip
         for connections in (1, 8, 64):
-            echo = bare = 0.0
+            echo = bare = echo_cost = 0.0
             for name, address in ADDRESSES.items():
                 url = server.url + address
+                before = processor(server)
                 found = wrk(url, plain if name == "loading" else asked, connections, seconds)
+                # Others at work on the machine stretch the time, and not this.
+                cost = (processor(server) - before) / (found.rate * seconds)
                 bare = bare or found.rate
-                echo = found.rate if name == "echo" else echo
+                if name == "echo":
+                    echo, echo_cost = found.rate, cost
                 yield (
                     name, str(connections), f"{found.rate:.0f}", f"{found.p50:.1f}",
                     f"{found.p99:.1f}", f"{found.p99 / found.p50:.1f}",
                     f"{found.rate / echo:.2f}" if echo else "", f"{found.rate / bare:.2f}",
+                    f"{1e3 * cost:.2f}", f"{echo_cost / cost:.2f}" if echo else "",
                     str(found.errors), f"{max(memory(server)):.0f}",
                 )  # fmt: skip
 
