@@ -157,7 +157,11 @@ class Count(fields.Integer):
     def __init__(self, minimum: int, maximum: int, **kwargs: Any) -> None:
         self.minimum, self.maximum = minimum, maximum
         super().__init__(
-            strict=True, validate=validate.Range(minimum, maximum, error=self._error), **kwargs
+            strict=True,
+            validate=validate.Range(
+                minimum, maximum, error=f"{{input}} is out of range: {self._error}"
+            ),
+            **kwargs,
         )
 
     @property
