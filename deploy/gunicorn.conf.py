@@ -26,8 +26,8 @@ preload_app = False
 timeout = 30
 graceful_timeout = 20  # longer than any request may take
 
-# A worker whose memory is fragmented, or in which a library leaks, does not live for ever. (Over
-# 20,000 requests for advice it stayed at 157 MB; ``deploy/bench.sh --requests`` watches for longer.)
+# A worker whose memory is fragmented, or in which a library leaks, does not live for ever. Over
+# 20,000 requests for advice it stayed at 157 MB; ``deploy/bench.sh --requests`` watches longer.
 max_requests = 100_000
 max_requests_jitter = 10_000
 
