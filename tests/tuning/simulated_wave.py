@@ -238,8 +238,8 @@ class Wave:
         past = any(old[o] < SLIGHT <= new[o] for o in OPPOSITE.get(main, ()))
         if old[main] >= SLIGHT > new[main] and past:
             word = "reversed"
-        elif (old["no_face"] >= CLEAR) != (new["no_face"] >= CLEAR):
-            word = "better" if old["no_face"] >= CLEAR else "worse"  # a face hides no fault
+        elif hidden(old) != hidden(new):
+            word = "better" if hidden(old) else "worse"  # with a wave to see, its faults are seen
         elif new_bad < old_bad - 0.3:
             word = "better"
         else:
@@ -247,6 +247,11 @@ class Wave:
         if self.chance.random() < WRONG:
             return self.chance.choice([other for other in words if other != word])
         return word
+
+
+def hidden(signs: Mapping[str, float]) -> bool:
+    """Whether there is no wave on the ridden side whose faults could be seen."""
+    return signs["no_face"] >= CLEAR or signs["wrong_side"] >= CLEAR
 
 
 def soft(x: float) -> float:
