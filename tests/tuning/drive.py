@@ -76,6 +76,8 @@ class Session:
     """What became of one session."""
 
     ended: str
+    off: int = 0
+    """Levers that were more than a unit from their best when it began."""
     changes: int = 0
     clean_at: int | None = None
     """Changes after which the wave was first truly clean."""
@@ -93,7 +95,8 @@ class Session:
 
 def drive(wave: Wave, state: State, coach: Coach) -> Session:
     """One session from ``state``."""
-    session = Session("gave up")
+    off = sum(abs(units) > 1.0 for units in wave.off_best(state).values())
+    session = Session("gave up", off)
     met = Counter({state.settings: 1})
     history: list[PastChange] = []
     good = 0
@@ -234,15 +237,21 @@ def use_case() -> Coach:
 
 
 def figures(sessions: list[Session]) -> str:
-    """What came of them, in five lines."""
+    """What came of them, in six lines."""
     count = len(sessions)
     ended = Counter(session.ended for session in sessions)
     changes = sorted(s.changes for s in sessions if s.good) or [0]
     reached = sum(s.clean_at is not None and s.clean_at <= CHANGES for s in sessions)
     good = sum(s.good for s in sessions)
+    by_off = {
+        off: [s.clean_at is not None and s.clean_at <= CHANGES for s in sessions if s.off == off]
+        for off in sorted({s.off for s in sessions})
+    }
+    shares = ", ".join(f"{n}: {100 * sum(g) / len(g):.0f} % of {len(g)}" for n, g in by_off.items())
     return (
         f"{count} bad set-ups; ended: {dict(ended)}\n"
         f"truly clean at some moment within {CHANGES} changes: {100 * reached / count:.1f} %\n"
+        f"the same by how many levers were plainly off at first: {shares}\n"
         f"left alone by the driver and truly clean within {CHANGES}: {100 * good / count:.1f} %\n"
         f"changes needed: median {changes[len(changes) // 2]}, most {changes[-1]}\n"
         f"ever outside limits: {sum(not s.inside for s in sessions)}; "
