@@ -45,7 +45,8 @@ def reversals(history: Sequence[PastChange], lever: str, moves: Sequence[str]) -
 
 def put_back(run: Run, tuning: TuningBase, past: PastChange) -> Change | None:
     """The last change undone; ``None`` for what cannot be put back (a line, a depth) or must not:
-    a plate on the surf side stays up."""
+    a plate on the surf side stays up.
+    """
     if past.lever in ("depth", f"plates.{run.side}") or past.origin is None:
         return None
     state = set_back(run.state, past, run.cargo.boat, run.side)
