@@ -9,7 +9,7 @@ from rules.model import Value
 from service.advice.loading_plan import Plan, Wanted
 from service.advice.requests import Load, Wish
 from service.advice.situation import Cargo, FilledRider
-from service.advice.weighing import Attitude, gear_mass, slack
+from service.advice.weighing import Attitude, bow_begins, gear_mass, slack
 from service.boats.model import Boat, Side
 from service.hydrostatics.weights import Weight
 from service.running.waves import depth_froude
@@ -138,8 +138,7 @@ def attitude_facts(
 
 def bow_mass(cargo: Cargo, weights: Sequence[Weight]) -> float:
     """Mass (kg) of people forward of two thirds of the hull's length."""
-    hull = cargo.boat.hull
-    bow = hull.x_min + 2.0 / 3.0 * hull.length
+    bow = bow_begins(cargo.boat.hull)
     return math.fsum(w.mass for w in weights if w.name == "person" and w.x > bow)
 
 

@@ -10,6 +10,7 @@ from service.advice.requests import Load
 from service.advice.situation import Cargo, Occupant
 from service.boats.model import Boat
 from service.hydrostatics.equilibrium import Floating, Status, equilibrium
+from service.hydrostatics.hull import Hull
 from service.hydrostatics.stability import Freeboard, freeboards
 from service.hydrostatics.water import density
 from service.hydrostatics.weights import Loading, Weight, ballast_water, combine
@@ -38,6 +39,15 @@ class Attitude:
     @property
     def floats(self) -> bool:
         return self.floating.status is Status.FLOATS
+
+
+FORWARD_THIRD = 2.0 / 3.0
+"""Of the hull's length, from aft: where the bow begins, in which people are watched."""
+
+
+def bow_begins(hull: Hull) -> float:
+    """``x`` (m) forward of which somebody sits in the bow."""
+    return hull.x_min + FORWARD_THIRD * hull.length
 
 
 def water_density(cargo: Cargo) -> float:

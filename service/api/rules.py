@@ -6,7 +6,7 @@ from flask import Response, g, jsonify, request
 from werkzeug.exceptions import NotFound
 
 from schemas.rule_answer import present_all, present_feedback, present_one
-from schemas.shapes import OneRuleSchema, RulesSchema
+from schemas.rule_shapes import OneRuleSchema, RulesSchema
 from service.api.accept import HTML, JSON, media_type, offers
 from service.api.body import Blueprint
 from service.api.rulebase import rules_for_fleet

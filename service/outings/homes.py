@@ -12,6 +12,7 @@ from service.advice.loading_plan import HELM, Band, Plan, Wanted, plan_loading
 from service.advice.requests import AdviceRequest, Rider
 from service.advice.situation import Cargo, Gaps, Occupant, cargo_of
 from service.advice.wanted import level_trim
+from service.advice.weighing import bow_begins
 from service.boats.model import Boat, Side
 from service.outings.trip import Somebody, Spot, Stand, Trip, persons, placed
 
@@ -64,7 +65,7 @@ def homes(
 def way_home(trip: Trip) -> tuple[Stand, bool]:
     """Level, drained, people aft; whether there are seats enough for everybody out of the bow."""
     boat, base = trip.seen.boat, trip.base
-    bow = boat.hull.x_min + 2.0 / 3.0 * boat.hull.length
+    bow = bow_begins(boat.hull)
     aft = [seat for seat in boat.seats if seat.x <= bow]
     loose = sum(not isinstance(person.home, tuple) for person in trip.people)
     enough = sum(seat.places for seat in aft) >= loose

@@ -26,6 +26,7 @@ from service.advice.balance.model import Wanted
 from service.advice.situation import Cargo, Occupant
 from service.advice.weighing import (
     Attitude,
+    bow_begins,
     fixed_weights,
     lie,
     person_weight,
@@ -56,7 +57,6 @@ BOW = 0.01
 MIDDLE = 0.001
 """Half a band's width from the middle of a band, lean and trim together."""
 
-FORWARD_THIRD = 2.0 / 3.0
 PUMP_UNKNOWN = 0.001
 """m³/s (60 L/min, common practice) where a pump's rate is not known; for ties only."""
 HEEL_AS_METRES = 0.01
@@ -120,7 +120,7 @@ class Task:
         asked = float(start @ kg)
         if wanted.room is not None:
             asked = min(asked, max(wanted.room, 0.0))
-        bow = hull.x_min + FORWARD_THIRD * hull.length
+        bow = bow_begins(hull)
         return cls(
             cargo, wanted, water, tuple(fixed_weights(cargo, fuel_density)), start, most, kg,
             asked, np.array([seat.x > bow for seat in seats], dtype=bool),

@@ -19,7 +19,7 @@ from service.advice.loading_plan import HELM
 from service.advice.tuning.answer import Change
 from service.advice.tuning.run import Run
 from service.advice.tuning.state import State, put, reseat, sitting
-from service.advice.weighing import Attitude
+from service.advice.weighing import Attitude, bow_begins
 from service.hydrostatics.equilibrium import response
 
 Array = NDArray[np.float64]
@@ -230,8 +230,8 @@ def _people_moves(run: Run, attitude: Attitude) -> Iterator[tuple[int, int, int,
 
 
 def _in_bow(run: Run, seat: int) -> bool:
-    hull = run.cargo.boat.hull
-    return bool(run.cargo.boat.seats[seat].x > hull.x_min + 2.0 / 3.0 * hull.length)
+    boat = run.cargo.boat
+    return boat.seats[seat].x > bow_begins(boat.hull)
 
 
 def _tank_moves(
