@@ -125,8 +125,8 @@ ACCOUNT_NAMES = {
     "plates.centre": "Centre plate",
     "plates.port": "Port plate",
     "plates.starboard": "Starboard plate",
-    "lean": "Lean to the wave",
-    "bow_up": "Bow up",
+    "lean": "Lean wanted, to the wave",
+    "bow_up": "Bow up, wanted",
 }
 ACCOUNT_TANK = "Tank {name}"
 ROUNDED = "rounding"

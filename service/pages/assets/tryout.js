@@ -62,7 +62,7 @@ function clearFaults() {
 
 function showFaults(problem) {
   clearFaults();
-  live.textContent = "";
+  say("");
   const unplaced = [];
   for (const { pointer = "", detail } of problem.errors ?? []) {
     const name = pointer.split("/").slice(1).join(".");
@@ -78,7 +78,7 @@ function showFaults(problem) {
 
 async function showSheet() {
   clearTimeout(waiting); // leaving a field to press the button has asked for a picture
-  live.textContent = form.dataset.busy;
+  say(form.dataset.busy);
   const page = await ask("text/html");
   if (!page) return;
   preview.replaceChildren();
@@ -86,9 +86,14 @@ async function showSheet() {
   const article = page.querySelector("article.sheet");
   lowerHeadings(article);
   sheet.replaceChildren(document.adoptNode(article));
-  live.textContent = article.querySelector(".says")?.textContent.trim() ?? "";
+  say(article.querySelector(".says")?.textContent.trim() ?? "", "heard"); // the sheet shows it
   document.getElementById("answer").focus({ preventScroll: true });
   document.getElementById("answer").scrollIntoView({ block: "start" });
+}
+
+function say(text, how = "") {
+  live.className = `live result-head ${how}`;
+  live.textContent = text;
 }
 
 // On a page of its own the sheet starts at level 1; here it stands one level down.
@@ -110,11 +115,11 @@ async function showPicture() {
   if (shown) sheet.replaceChildren();
   preview.replaceChildren(fresh);
   preview.className = "plan";
-  live.textContent = fresh.querySelector("desc").textContent.split(" At rest: ")[1] ?? "";
+  say(fresh.querySelector("desc").textContent.split(" At rest: ")[1] ?? "");
 }
 
 function failed() {
-  live.textContent = form.dataset.failed;
+  say(form.dataset.failed);
 }
 
 function soon() {
