@@ -1,45 +1,37 @@
 """What the ridden runs tell: how far this boat, and this rider, like a number off the rule base.
 
-Bayesian linear regression in closed form. For each number of the set-up, run ``i`` says
-``dᵢ = xᵢ·β + u(riderᵢ) + error``: ``d`` is what it was when it rode less what the rule base says,
-``x`` is 1 and what was aboard, ``β`` the boat's offset and how it changes, ``u`` the rider's own.
-The prior mean of all is nought: the rule base is right until the runs say otherwise.
+For each number of the set-up a Bayesian linear regression (:mod:`.regression`): ``d`` is what it
+was when it rode less what the rule base says, ``x`` is 1 and what was aboard, ``β`` the boat's
+offset and how it changes, ``u`` the rider's own. The prior mean of all is nought: the rule base is
+right until the runs say otherwise.
 
-A run that rode well tells more than one that did not (:data:`SCATTER_BY_RATING`). Errors are
-Student's t with four degrees of freedom, so that one wrong log pulls little: a fixed number of
-reweightings (expectation maximisation), each of them again closed form, so always the same
-answer. The scatter is estimated along with it, from a stated start.
+What was set in the end is one row a run. A run that rode well tells more than one that did not
+(:data:`SCATTER_BY_RATING`). The changes that led there say on which side of them the right
+setting lies; they get what the rating leaves of one run's worth, since all of it is one occasion.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-Array = NDArray[np.float64]
+from service.calibration.regression import Array, Compared, Groups, Measured, regress
 
 CONFIDENCE = 0.95
 FEATURES = ("offset", "people", "water", "rider_mass")
 """``x``: 1; people aboard over 6, in fours; ballast water over 1000 kg, in half tonnes; the rider's
 mass over 80 kg, in twenties of kg. At nought the offset is that of a usual run."""
+_USUAL = np.array([0.0, 6.0, 1000.0, 80.0])
+_SPAN = np.array([1.0, 4.0, 500.0, 20.0])
 
 SCATTER_BY_RATING: Mapping[int, float] = {5: 1.0, 4: 1.25, 3: 2.0, 2: 4.0}
 """How much further than after five stars the settings may be from the right ones. A run of one
-star says that they were wrong, not what is right: it is left out. This project's own choice."""
-
-_FREEDOM = 4.0
-_TOLD = (_FREEDOM + 1.0) / (_FREEDOM + 3.0)
-"""Fisher information of Student's t over that of the weights; without it the bands are too
-narrow (K. L. Lange, R. J. A. Little, J. M. G. Taylor, JASA 84 (1989) 881–896; from memory, the
-tests measure it)."""
-_REWEIGHTINGS = 12
-_START = 6.0
-"""How many runs the scatter first assumed is worth."""
+star says that they were wrong, not what is right: they are left out, and only its changes count.
+This project's own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +42,8 @@ class Number:
     with what is aboard, and riders' own offsets, have half of it. ``scatter``: that of single
     runs. ``most``: no further than this from the rule base, whatever the runs say. ``rising``:
     features with which the number must not fall, as more load never means less off-side plate;
-    where the runs say that it does, the offset stays level.
+    where the runs say that it does, the offset stays level. ``level``: features with which the
+    offset does not change at all.
     """
 
     name: str
@@ -60,7 +53,17 @@ class Number:
     scatter: float
     most: float
     rising: tuple[str, ...] = ()
+    level: tuple[str, ...] = ()
 
+    @property
+    def looked_at(self) -> Array:
+        """(4,) 1 for features that it may change with."""
+        return np.array([float(name not in self.level) for name in FEATURES])
+
+
+_WATER_STAYS = ("people", "water")
+"""Of water the rules ask the same whoever is aboard, and so does a log: one person more never
+makes the load smaller. What has to stay out for people is the limits' to say."""
 
 NUMBERS: Mapping[str, Number] = {
     number.name: number
@@ -68,9 +71,13 @@ NUMBERS: Mapping[str, Number] = {
         Number("speed", "speed", "km/h", 0.6, 0.3, 0.9),
         Number("centre_plate", "centre plate", "%", 8.0, 5.0, 15.0),
         Number("off_side_plate", "off-side plate", "%", 8.0, 5.0, 15.0, ("people", "water")),
+        Number("ballast", "water in every tank", "%", 8.0, 5.0, 20.0, level=_WATER_STAYS),
+        Number("off_side_ballast", "off-side tanks", "%", 8.0, 5.0, 15.0, level=_WATER_STAYS),
+        Number("bow_ballast", "bow tanks", "%", 8.0, 5.0, 15.0, level=_WATER_STAYS),
     )
 }
-"""Water is not among them: it is bounded by limits and freeboard, which no rating may move."""
+"""Water is learned as what is asked of the loading, which tanks, limits and balance then bound:
+percent of capacity in every tank, and beyond that on the off side and in the bow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +89,24 @@ class Context:
     rider_mass: float
 
     @property
-    def features(self) -> tuple[float, float, float, float]:
-        return (
-            1.0, (self.people - 6.0) / 4.0, (self.water - 1000.0) / 500.0,
-            (self.rider_mass - 80.0) / 20.0,
-        )  # fmt: skip
+    def features(self) -> Array:
+        """(4,) as :data:`FEATURES` are reckoned."""
+        return _features(np.array([[self.people, self.water, self.rider_mass]]))[0]
+
+
+def _features(contexts: Array) -> Array:
+    """(n, 4) of (n, 3)."""
+    return (np.column_stack((np.ones(len(contexts)), contexts)) - _USUAL) / _SPAN
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """One change on the water: of which number, from and to what, and whether it helped."""
+
+    number: str
+    origin: float
+    goal: float
+    helped: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,24 +114,53 @@ class Ridden:
     """One run. ``final`` less ``advised`` is what the regression sees, number by number.
 
     ``advised`` is what the rule base says without this boat's log. Numbers that one of the two
-    lacks are not looked at. ``day``: when, in days from any one moment; a run's age is reckoned
-    from the boat's latest, so that the same log says the same tomorrow.
+    lacks are not looked at. ``rating`` is ``None`` where nobody gave one: then its changes count
+    alone. ``day``: when, in days from any one moment; a run's age is reckoned from the boat's
+    latest, so that the same log says the same tomorrow.
     """
 
     context: Context
     advised: Mapping[str, float]
     final: Mapping[str, float]
-    rating: int
+    rating: int | None
     rider: str | None = None
     day: float = 0.0
+    changes: tuple[Changed, ...] = ()
+    row: tuple[float, ...] = field(init=False, repr=False, compare=False)
+    """The run as numbers, made once: context, day, scatter by rating, deviations."""
+
+    def __post_init__(self) -> None:
+        row = (
+            self.context.people, self.context.water, self.context.rider_mass, self.day,
+            SCATTER_BY_RATING.get(self.rating or 0, math.inf),
+            *(self.final.get(n, math.nan) - self.advised.get(n, math.nan) for n in NUMBERS),
+        )  # fmt: skip
+        object.__setattr__(self, "row", row)
+
+    def sides(self, number: str) -> list[tuple[float, float]]:
+        """Where the right deviation lies by the changes: ``(middle, ±1)``, above or below it.
+
+        Of several the nearest on each side, so at most two.
+        """
+        if number not in self.advised:
+            return []
+        told = [
+            ((change.origin + change.goal) / 2.0 - self.advised[number],
+             (change.goal > change.origin) is change.helped)
+            for change in self.changes
+            if change.number == number and change.origin != change.goal
+        ]  # fmt: skip
+        above = [middle for middle, up in told if up]
+        below = [middle for middle, up in told if not up]
+        return [*([(max(above), 1.0)] if above else []), *([(min(below), -1.0)] if below else [])]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Offsets:
     """The posterior for one number: boat's coefficients (4,) with covariance, riders' offsets.
 
-    ``runs`` were looked at, ``weight`` is what they are worth in fresh five-star runs.
-    ``riders``: runs, offset, its standard error and its covariance (4,) with the boat's.
+    ``runs`` were looked at, ``changes`` counted beside their final settings; ``weight`` is what
+    all is worth in fresh five-star runs. ``riders``: runs, offset and its standard error.
     ``freedom``: degrees of freedom of the interval. ``doubted`` are the indices of runs that
     count for less than a quarter of what their rating says.
     """
@@ -125,6 +174,7 @@ class Offsets:
     scatter: float
     freedom: float
     doubted: tuple[int, ...] = ()
+    changes: int = 0
 
     @property
     def width(self) -> float:
@@ -133,7 +183,7 @@ class Offsets:
 
     def boat(self, context: Context) -> tuple[float, float]:
         """The boat's offset with this aboard and the half-width of its 95 % interval."""
-        x = np.array(context.features)
+        x = context.features * self.number.looked_at
         least = [0.0 if name in self.number.rising else -math.inf for name in FEATURES]
         return float(x @ np.maximum(self.coefficients, least)), self.width * math.sqrt(
             x @ self.covariance @ x
@@ -152,100 +202,83 @@ def learn(runs: Sequence[Ridden], number: Number, half_life: float | None = None
 
     ``half_life`` (days): after that time a run counts for half; ``None``: for ever in full.
     """
-    return _regress(_Table.of(runs), number, half_life)
+    return _Table(runs, half_life).learn(number)
 
 
 def learn_all(runs: Sequence[Ridden], half_life: float | None = None) -> Mapping[str, Offsets]:
     """What the runs say of every number they say something of."""
-    table = _Table.of(runs)
-    found = {name: _regress(table, number, half_life) for name, number in NUMBERS.items()}
+    table = _Table(runs, half_life)
+    found = {name: table.learn(number) for name, number in NUMBERS.items()}
     return {name: offsets for name, offsets in found.items() if offsets is not None}
 
 
-@dataclass(frozen=True, slots=True, eq=False)
 class _Table:
-    """Runs as columns: (n, 4) features; (n,) of the rest; deviations by number, NaN where none."""
+    """Runs as columns: features (n, 4), scatter by rating, age's weight, riders; deviations."""
 
-    features: Array
-    scale: Array
-    day: Array
-    rider: NDArray[np.intp]
-    riders: tuple[str, ...]
-    deviations: Mapping[str, Array] = field(default_factory=dict)
+    def __init__(self, runs: Sequence[Ridden], half_life: float | None) -> None:
+        columns = np.array([run.row for run in runs]).reshape(-1, 5 + len(NUMBERS))
+        self.features = _features(columns[:, :3])
+        self.scale = columns[:, 4]
+        self.fresh = np.ones(len(runs))
+        if half_life is not None and len(runs):
+            self.fresh = 0.5 ** ((columns[:, 3].max() - columns[:, 3]) / half_life)
+        self.deviations = dict(zip(NUMBERS, columns[:, 5:].T, strict=True))
+        known: dict[str | None, int] = {}
+        of_run = [known.setdefault(run.rider, len(known)) for run in runs]
+        named = [rider for rider in known if rider is not None]
+        self.riders = sorted(named)
+        place = {rider: index for index, rider in enumerate(self.riders)}
+        renumber = [len(named) if r is None else place[r] for r in known]
+        self.rider: Groups = np.array(renumber, dtype=np.intp)[np.array(of_run, dtype=np.intp)]
+        self.changed = [(index, run) for index, run in enumerate(runs) if run.changes]
 
-    @classmethod
-    def of(cls, runs: Sequence[Ridden]) -> _Table:
-        riders = sorted({run.rider for run in runs if run.rider is not None})
-        index = {rider: number for number, rider in enumerate(riders)}
-        nobody = len(riders)
-        return cls(
-            features=np.array([run.context.features for run in runs]).reshape(-1, len(FEATURES)),
-            scale=np.array([SCATTER_BY_RATING.get(run.rating, math.inf) for run in runs]),
-            day=np.array([run.day for run in runs], dtype=np.float64),
-            rider=np.array(
-                [nobody if run.rider is None else index[run.rider] for run in runs], dtype=np.intp
-            ),
-            riders=tuple(riders),
-            deviations={
-                name: np.array(
-                    [
-                        run.final.get(name, math.nan) - run.advised.get(name, math.nan)
-                        for run in runs
-                    ]
-                )
-                for name in NUMBERS
-            },
+    def learn(self, number: Number) -> Offsets | None:
+        every, x = self.deviations[number.name], self.features * number.looked_at
+        used = np.flatnonzero(np.isfinite(every) & np.isfinite(self.scale))
+        sides = list(self._sides(number.name))
+        if not len(used) and not sides:
+            return None
+        at = np.array([index for index, *_ in sides], dtype=np.intp)
+        middles, above, shares = np.array([side[1:] for side in sides]).reshape(-1, 3).T
+        runs = np.union1d(used, at)
+        seen, group = np.unique(self.rider[runs], return_inverse=True)
+        groups = int(np.sum(seen < len(self.riders)))
+        of_rider = np.zeros(len(self.riders) + 1, dtype=np.intp)
+        of_rider[seen] = np.arange(len(seen))
+        stated = self.fresh[used] * self.scale[used] ** -2.0
+        spread = np.array([1.0, *[0.5] * (len(FEATURES) - 1)])
+        found = regress(
+            Measured(x[used], every[used], stated, of_rider[self.rider[used]]),
+            Compared(x[at], middles, above, shares * self.fresh[at], of_rider[self.rider[at]]),
+            groups,
+            number.offset * spread,
+            number.offset / 2.0,
+            number.scatter,
         )
+        counts = np.bincount(group)
+        return Offsets(
+            number=number,
+            runs=len(runs),
+            weight=float(stated.sum() + found.told.sum()),
+            coefficients=found.coefficients,
+            covariance=found.covariance,
+            riders={
+                self.riders[rider]: (
+                    int(counts[k]), float(found.offsets[k]), float(found.errors[k])
+                )
+                for k, rider in enumerate(seen[:groups].tolist())
+            },
+            scatter=found.scatter,
+            freedom=found.freedom,
+            doubted=tuple(used[found.weight < stated / 4.0].tolist()),
+            changes=len(sides),
+        )  # fmt: skip
 
-
-def _regress(table: _Table, number: Number, half_life: float | None) -> Offsets | None:
-    every = table.deviations[number.name]
-    used = np.flatnonzero(np.isfinite(every) & np.isfinite(table.scale))
-    if not len(used):
-        return None
-    # Each rider's runs together; those of nobody known come last and belong to no rider.
-    used = used[np.argsort(table.rider[used], kind="stable")]
-    present, first, counts = np.unique(table.rider[used], return_index=True, return_counts=True)
-    riders = int(np.sum(present < len(table.riders)))
-    group = np.repeat(np.arange(len(present)), counts)
-    columns = np.column_stack((table.features[used], every[used]))
-    x, d = columns[:, :-1], columns[:, -1]
-    stated = table.scale[used] ** -2.0
-    if half_life is not None:
-        stated = stated * 0.5 ** ((table.day.max() - table.day[used]) / half_life)
-    prior = np.array([1.0, *[0.5] * (len(FEATURES) - 1)]) * number.offset
-    variance = number.scatter**2
-    weight = stated
-    for turn in range(_REWEIGHTINGS + 1):
-        # Information [[N, Cᵀ], [C, D]] of boat and riders, D diagonal: by its Schur complement.
-        weighed = columns * (_TOLD / variance * weight)[:, None]
-        sums = weighed.T @ x
-        of_riders = np.add.reduceat(weighed, first)[:riders]
-        cross, pull = of_riders[:, :-1], of_riders[:, -1]
-        own = cross[:, 0] + (number.offset / 2.0) ** -2.0
-        share = cross / own[:, None]
-        covariance = np.linalg.inv(sums[:-1] + np.diag(prior**-2.0) - share.T @ cross)
-        boat = covariance @ (sums[-1] - share.T @ pull)
-        offsets = (pull - cross @ boat) / own
-        if turn == _REWEIGHTINGS:
-            break
-        off = d - x @ boat - np.append(offsets, 0.0)[group]
-        squares = off * off
-        doubt = (_FREEDOM + 1.0) / (_FREEDOM + stated * squares / variance)
-        weight = stated * doubt
-        variance = (_START * number.scatter**2 + float(weight @ squares)) / (_START + len(used))
-    errors = np.sqrt(1.0 / own + np.einsum("ij,jk,ik->i", share, covariance, share))
-    return Offsets(
-        number=number,
-        runs=len(used),
-        weight=float(stated.sum()),
-        coefficients=boat,
-        covariance=covariance,
-        riders={
-            table.riders[name]: (int(counts[k]), float(offsets[k]), float(errors[k]))
-            for k, name in enumerate(present[:riders])
-        },
-        scatter=math.sqrt(variance),
-        freedom=_START + len(used),
-        doubted=tuple(sorted(used[weight < stated / 4.0].tolist())),
-    )
+    def _sides(self, name: str) -> Iterator[tuple[int, float, float, float]]:
+        """Index of the run, middle, side and share of what the changes say."""
+        for index, run in self.changed:
+            measured = math.isfinite(self.deviations[name][index])
+            left = 1.0 - (self.scale[index] ** -2.0 if measured else 0.0)
+            told = run.sides(name)
+            if left > 0.0:
+                yield from ((index, middle, side, left / len(told)) for middle, side in told)
