@@ -8,7 +8,7 @@ from marshmallow import Schema, ValidationError, fields, post_load, validate, va
 
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity
-from schemas.record import RecordSchema
+from schemas.record import InputSchema
 from schemas.request import MOST_PEOPLE, KnownRider, Riders, UnitsSchema, WaterSchema
 from schemas.stored import StoredSchema, When
 from schemas.units import Dimension
@@ -19,10 +19,8 @@ MOST_RIDERS = 40
 MOST_BOOKINGS = 500
 
 
-class GuestSchema(Schema):
+class GuestSchema(InputSchema):
     """Somebody who comes."""
-
-    error_messages = RecordSchema.error_messages
 
     mass = Quantity(Dimension.MASS, 3, 250, load_default=None)
 
@@ -123,8 +121,6 @@ class BookingSchema(StoredSchema):
 
 class BatchSchema(UnitsSchema):
     """Bookings of a day, at most 500. Each is done by itself unless ``atomic``."""
-
-    error_messages = RecordSchema.error_messages
 
     atomic = Flag(
         load_default=False,

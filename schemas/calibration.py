@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
 from schemas.fields import Choice, Flag, Quantity, QuantityByName
-from schemas.record import RecordSchema, as_record
+from schemas.record import InputSchema, RecordSchema, as_record
 from schemas.request import MOST_LOADS, MOST_PEOPLE, LoadSchema, PersonSchema, WaterSchema
 from schemas.riders import Note
 from schemas.stored import StoredSchema
@@ -99,6 +99,9 @@ class HeelReadSchema(RecordSchema):
 
 class PlacedPersonSchema(PersonSchema):
     """Somebody whose weight and place are known."""
+
+    class Meta:
+        exclude = ("rider",)  # what was weighed on that day, whatever the rider weighs now
 
     @validates_schema
     def _known(self, data: dict[str, Any], **_: Any) -> None:
@@ -194,10 +197,8 @@ class RunningTrimSchema(KnownLoadingSchema):
     off_side_plate = Quantity(Dimension.PERCENT, 0, 100, load_default=0.0)
 
 
-class LogUseSchema(Schema):
+class LogUseSchema(InputSchema):
     """How the boat's runs are learned from, until another calibration says otherwise."""
-
-    error_messages = RecordSchema.error_messages
 
     use = Flag(load_default=True, metadata={"description": "False: the rule base alone advises."})
     half_life_days = fields.Float(

@@ -5,18 +5,16 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, post_load, validate
+from marshmallow import ValidationError, fields, post_load, validate
 
 from schemas.fields import Quantity
-from schemas.record import RecordSchema
+from schemas.record import InputSchema, RecordSchema
 from schemas.units import Dimension
 from service.hydrostatics.hull import Hull, Particulars, hard_chine
 
 
-class StationSchema(Schema):
+class StationSchema(InputSchema):
     """One half section, from the keel to the sheer; mirrored."""
-
-    error_messages = RecordSchema.error_messages
 
     x = Quantity(
         Dimension.LENGTH, -2, 15, required=True, metadata={"description": "Forward of the transom."}
@@ -96,10 +94,8 @@ class ParticularsSchema(RecordSchema):
     )
 
 
-class HullSchema(Schema):
+class HullSchema(InputSchema):
     """Either ``particulars`` or ``stations``. Loads to a ``Hull``."""
-
-    error_messages = RecordSchema.error_messages
 
     particulars = fields.Nested(ParticularsSchema())
     stations = fields.List(

@@ -7,7 +7,7 @@ from zoneinfo import available_timezones
 from marshmallow import Schema, ValidationError, fields, validate
 
 from schemas.fields import Choice, Count, Text
-from schemas.record import RecordSchema
+from schemas.record import InputSchema
 from service.outfits.keys import Scope
 
 MOST_BOATS = 50
@@ -19,10 +19,8 @@ def _time_zone(name: str) -> None:
         raise ValidationError("give a time zone of the IANA data base, such as Europe/Zurich.")
 
 
-class OutfitSchema(Schema):
+class OutfitSchema(InputSchema):
     """Whoever runs the boats."""
-
-    error_messages = RecordSchema.error_messages
 
     id = fields.String(dump_only=True)
     name = Text()
@@ -48,10 +46,8 @@ _VALUES = fields.Dict(
 )
 
 
-class OutfitRulesSchema(Schema):
+class OutfitRulesSchema(InputSchema):
     """Values of the outfit's own for parameters of the rules."""
-
-    error_messages = RecordSchema.error_messages
 
     version = fields.Integer(dump_only=True)
     fleet = fields.Dict(
@@ -69,10 +65,8 @@ class OutfitRulesSchema(Schema):
     )
 
 
-class NewKeySchema(Schema):
+class NewKeySchema(InputSchema):
     """A key to be made."""
-
-    error_messages = RecordSchema.error_messages
 
     name = Text(required=True, metadata={"description": "What it is for."})
     scopes = fields.List(Choice(Scope), required=True, validate=validate.Length(1, len(Scope)))

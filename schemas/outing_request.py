@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
 from schemas.advice_request import RiderSchema
 from schemas.boat import BoatSchema
 from schemas.fields import Choice, Count, Either, Identifier, Quantity, Text
 from schemas.fields import shown as shown_value
-from schemas.record import RecordSchema
+from schemas.record import InputSchema
 from schemas.request import MOST_PEOPLE, KnownBoat, KnownRider, LoadedBoatSchema, Riders
 from schemas.stored import When
 from schemas.units import Dimension
@@ -34,20 +34,16 @@ MOST_TURNS_IN_ALL = 40
 _OPPOSITE = ((Place.FIRST, Place.NOT_FIRST), (Place.LAST, Place.NOT_LAST))
 
 
-class SavedPlatesSchema(Schema):
+class SavedPlatesSchema(InputSchema):
     """Travel of each plate; null where none is fitted."""
-
-    error_messages = RecordSchema.error_messages
 
     centre = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
     port = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
     starboard = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
 
 
-class SavedTankSchema(Schema):
+class SavedTankSchema(InputSchema):
     """What was in one tank."""
-
-    error_messages = RecordSchema.error_messages
 
     class Meta:
         # An answer's tank says more: what was in it before, its volume and its mass.
@@ -57,10 +53,8 @@ class SavedTankSchema(Schema):
     fill = Quantity(Dimension.PERCENT, 0, 150, required=True)
 
 
-class SavedSettingsSchema(Schema):
+class SavedSettingsSchema(InputSchema):
     """``setup`` of an answer of ``/v1/advice``; seating may come along and is passed over."""
-
-    error_messages = RecordSchema.error_messages
 
     class Meta:
         unknown = "exclude"
@@ -73,13 +67,11 @@ class SavedSettingsSchema(Schema):
     )
 
 
-class SavedSetupSchema(Schema):
+class SavedSetupSchema(InputSchema):
     """A set-up that worked for this rider, in the form of an answer of ``/v1/advice``.
 
     With how the boat lay at rest: ``displacement``, ``heel`` and ``trim`` of ``predicted.at_rest``.
     """
-
-    error_messages = RecordSchema.error_messages
 
     def __init__(self, boats: Boats, **kwargs: Any) -> None:
         self.boats = boats
@@ -109,10 +101,8 @@ class SavedSetupSchema(Schema):
     )  # fmt: skip
 
 
-class OutingRiderSchema(Schema):
+class OutingRiderSchema(InputSchema):
     """One rider of the outing."""
-
-    error_messages = RecordSchema.error_messages
 
     def __init__(self, boats: Boats, riders: Riders | None, **kwargs: Any) -> None:
         self.boats, self.riders = boats, riders

@@ -17,14 +17,25 @@ def as_record(record: type[RecordT], data: Mapping[str, Any]) -> RecordT:
     )
 
 
-class RecordSchema(Schema):
+class InputSchema(Schema):
+    """What may be sent; a fault tells which fields there are."""
+
+    error_messages: dict[str, str] = {  # noqa: RUF012  # as marshmallow declares it
+        "unknown": "no such field here; accepted: {names}.",
+        "type": "give an object with {names}.",
+    }
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        names = ", ".join(field.data_key or name for name, field in self.load_fields.items())
+        for key, message in InputSchema.error_messages.items():
+            self.error_messages[key] = message.format(names=names)
+
+
+class RecordSchema(InputSchema):
     """Loads into the dataclass ``record``, whose fields the schema's are named after."""
 
     record: ClassVar[type[Any]]
-    error_messages: dict[str, str] = {  # noqa: RUF012  # as marshmallow declares it
-        "unknown": "no such field here.",
-        "type": "give an object.",
-    }
 
     @post_load
     def _record(self, data: dict[str, Any], **_: Any) -> Any:

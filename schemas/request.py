@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, Generic, Protocol, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
-from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
 from schemas.boat import BoatSchema, outside
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, QuantityByName, Text
 from schemas.fields import shown as shown_value
-from schemas.record import RecordSchema, as_record
+from schemas.known import KnownBoat, KnownRider, Riders
+from schemas.record import InputSchema, RecordSchema, as_record
 from schemas.units import Dimension, System, using
 from service.advice.requests import Load, Person, Rider, Water, WaterKind
 from service.boats.fleet import Boats
@@ -32,7 +33,7 @@ class Asked(Generic[RequestT]):
     system: System
 
 
-class UnitsSchema(Schema):
+class UnitsSchema(InputSchema):
     """A request whose plain numbers are read in the system that it names itself."""
 
     units = Choice(
@@ -57,8 +58,16 @@ class PersonSchema(RecordSchema):
 
     record = Person
 
+    def __init__(self, riders: Riders | None = None, **kwargs: Any) -> None:
+        self.riders = riders
+        super().__init__(**kwargs)
+
     mass = Quantity(
         Dimension.MASS, 3, 250, load_default=None, metadata={"description": "Body mass."}
+    )
+    rider = KnownRider(
+        load_default=None,
+        metadata={"description": "Id of a kept rider, whose body mass it is; instead of mass."},
     )
     seat = Identifier(load_default=None, metadata={"description": "Id of a seat of the boat."})
     x = Quantity(
@@ -83,6 +92,16 @@ class PersonSchema(RecordSchema):
             raise ValidationError("give x and y together.", "y" if has_x else "x")
         if has_x and data["seat"] is not None:
             raise ValidationError("give a seat, or x and y, not both.", "seat")
+
+    @validates_schema
+    def _one_mass(self, data: dict[str, Any], **_: Any) -> None:
+        if data["mass"] is not None and data.get("rider") is not None:
+            raise ValidationError("give a mass, or a rider whose mass it is, not both.", "rider")
+
+    @post_load
+    def _record(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        rider: Rider | None = data.pop("rider", None)
+        return super()._record(data if rider is None else data | {"mass": rider.mass}, **kwargs)
 
 
 class LoadSchema(RecordSchema):
@@ -142,42 +161,18 @@ class WaterSchema(RecordSchema):
     )
 
 
-class KnownBoat(fields.String):
-    """The id of a boat, looked up where the request's schema says; unknown is a 404."""
-
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
-        boats: Boats = self.root.boats  # type: ignore[union-attr]
-        return boats.find(super()._deserialize(value, attr, data, **kwargs))
-
-
-class Riders(Protocol):
-    """Where a rider's id becomes a rider."""
-
-    def find(self, rider_id: str) -> Rider:
-        """The rider; the error for an unknown one is a ``LookupError``."""
-        ...
-
-
-class KnownRider(fields.String):
-    """The id of a rider, looked up where the request's schema says; unknown is a 404."""
-
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
-        riders: Riders | None = self.root.riders  # type: ignore[union-attr]
-        rider_id = super()._deserialize(value, attr, data, **kwargs)
-        if riders is None:
-            raise ValidationError("no riders are kept here: give the rider as an object.")
-        return riders.find(rider_id)
-
-
 class LoadedBoatSchema(UnitsSchema):
-    """A boat and what is aboard. ``boats`` is where a boat's id is looked up."""
+    """A boat and what is aboard. ``boats`` and ``riders`` are where ids are looked up."""
 
     record: ClassVar[type[Any]]
-    error_messages = RecordSchema.error_messages
 
-    def __init__(self, boats: Boats, **kwargs: Any) -> None:
-        self.boats = boats
+    def __init__(self, boats: Boats, riders: Riders | None = None, **kwargs: Any) -> None:
+        self.boats, self.riders = boats, riders
         super().__init__(**kwargs)
+
+    def on_bind_field(self, field_name: str, field_obj: Any) -> None:
+        if field_name == "crew":
+            field_obj.forms[list].inner.nested = PersonSchema(self.riders)
 
     boat = Either(
         {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
@@ -189,7 +184,7 @@ class LoadedBoatSchema(UnitsSchema):
         {
             int: Count(0, MOST_PEOPLE),
             list: fields.List(
-                fields.Nested(PersonSchema()), validate=validate.Length(max=MOST_PEOPLE)
+                fields.Nested(PersonSchema), validate=validate.Length(max=MOST_PEOPLE)
             ),
         },
         "give the number of people as a whole number, or a list of them.",
@@ -231,7 +226,7 @@ class LoadedBoatSchema(UnitsSchema):
         errors: dict[str, Any] = {}
         # Seats from what was sent: in ``data`` an entry with an error may be left out of its list.
         if isinstance(crew := original.get("crew"), list):
-            errors["crew"] = _seat_faults(boat, crew)
+            errors["crew"] = _seat_faults(boat, crew) | _twice(original, crew)
         for name in ("crew", "loads"):
             for index, fault in _place_faults(boat, original.get(name), data.get(name)):
                 errors.setdefault(name, {}).setdefault(index, {}).update(fault)
@@ -254,6 +249,21 @@ class LoadedBoatSchema(UnitsSchema):
         if isinstance(data["crew"], int):
             data["crew"] = (Person(),) * data["crew"]
         return Asked(as_record(self.record, data), system)
+
+
+def _twice(original: Mapping[str, Any], crew: list[Any]) -> dict[int, dict[str, list[str]]]:
+    """Errors by index: riders given by id who are aboard twice, or are to ride."""
+    others = original.get("riders")
+    riding = [each.get("rider") for each in others or () if isinstance(each, dict)]
+    seen = {each for each in (original.get("rider"), *riding) if isinstance(each, str)}
+    errors = {}
+    for index, person in enumerate(crew):
+        rider = person.get("rider") if isinstance(person, dict) else None
+        if isinstance(rider, str):
+            if rider in seen:
+                errors[index] = {"rider": ["rides, or is among the crew already."]}
+            seen.add(rider)
+    return errors
 
 
 def _place_faults(boat: Boat, sent: Any, loaded: Any) -> Iterator[tuple[int, dict[str, list[str]]]]:

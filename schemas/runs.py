@@ -8,7 +8,7 @@ from marshmallow import Schema, ValidationError, fields, validate, validates_sch
 
 from schemas.advice_request import AdviceRequestSchema
 from schemas.fields import Flag, Text
-from schemas.record import RecordSchema
+from schemas.record import InputSchema
 from schemas.request import Riders
 from schemas.riders import Note
 from schemas.setups import Rating, SettingsSchema, at_least, settings_faults
@@ -18,10 +18,8 @@ from service.boats.fleet import Boats
 MOST_CHANGES = 50
 
 
-class RunChangeSchema(Schema):
+class RunChangeSchema(InputSchema):
     """One thing that was changed on the water."""
-
-    error_messages = RecordSchema.error_messages
 
     seen = Text(load_default=None, metadata={"description": "What was seen before."})
     target = Text(required=True, metadata={"description": "What was changed, such as speed."})
@@ -29,10 +27,8 @@ class RunChangeSchema(Schema):
     helped = Flag(load_default=None)
 
 
-class OverriddenSchema(Schema):
+class OverriddenSchema(InputSchema):
     """One piece of the advice that was not followed."""
-
-    error_messages = RecordSchema.error_messages
 
     rule = Text(
         required=True, metadata={"description": "The rule behind it, one of the advice's reasons."}

@@ -9,7 +9,7 @@ from marshmallow import Schema, ValidationError, fields, post_load, validate, va
 
 from schemas.fields import Choice, Count, Identifier, Quantity, QuantityByName
 from schemas.fields import shown as shown_value
-from schemas.record import RecordSchema
+from schemas.record import InputSchema
 from schemas.request import KnownBoat, KnownRider, LoadedBoatSchema, Riders
 from schemas.riders import Note
 from schemas.stored import StoredSchema
@@ -32,20 +32,16 @@ def at_least() -> fields.Integer:
     return fields.Integer(validate=validate.Range(1, 5), metadata={"description": "At least this."})
 
 
-class PlateSettingsSchema(Schema):
+class PlateSettingsSchema(InputSchema):
     """Travel of each plate."""
-
-    error_messages = RecordSchema.error_messages
 
     centre = Quantity(Dimension.PERCENT, 0, 100, load_default=None)
     port = Quantity(Dimension.PERCENT, 0, 100, load_default=None)
     starboard = Quantity(Dimension.PERCENT, 0, 100, load_default=None)
 
 
-class SettingsSchema(Schema):
+class SettingsSchema(InputSchema):
     """What was set."""
-
-    error_messages = RecordSchema.error_messages
 
     surf_side = Choice(Side, load_default=None)
     speed = Quantity(Dimension.SPEED, 5, 40, load_default=None, metadata={"description": "By GPS."})

@@ -14,7 +14,6 @@ from typing import Any
 from marshmallow import Schema, ValidationError, fields, pre_load
 
 from schemas.fields import Either, Identifier, Quantity, QuantityByName
-from schemas.record import RecordSchema
 from schemas.request import UnitsSchema
 from schemas.units import System, UnknownQuantityError, express, read
 
@@ -36,8 +35,6 @@ class When(fields.AwareDateTime):
 
 class StoredSchema(UnitsSchema):
     """A document. What the service itself writes may be sent back, and is passed over."""
-
-    error_messages = RecordSchema.error_messages
 
     id = Identifier(
         load_default=None,

@@ -224,7 +224,7 @@ def test_a_stance_or_a_side_is_needed(fleet: Fleet) -> None:
         ("surf_side", "left", (), "port, starboard"),
         ("units", "imperial", (), "metric, us"),
         ("units", ["us"], (), "metric, us"),
-        ("colour", "red", (), "no such field"),
+        ("colour", "red", (), "no such field here; accepted: units, boat, crew, "),
         ("angles", [10], (), "no such field"),
     ],
 )
