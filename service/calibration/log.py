@@ -6,8 +6,9 @@ offset and how it changes, ``u`` the rider's own. The prior mean of all is nough
 right until the runs say otherwise.
 
 What was set in the end is one row a run. A run that rode well tells more than one that did not
-(:data:`SCATTER_BY_RATING`). The changes that led there say on which side of them the right
-setting lies; they get what the rating leaves of one run's worth, since all of it is one occasion.
+(:data:`SCATTER_BY_RATING`). Where it was tuned and got fewer than five stars it stopped short, on
+the side that it came from; then its changes count in its stead. They say on which side of them
+the right setting lies, and together they count once a run, since all of it is one occasion.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from service.calibration.regression import Array, Compared, Groups, Measured, regress
@@ -234,8 +236,9 @@ class _Table:
 
     def learn(self, number: Number) -> Offsets | None:
         every, x = self.deviations[number.name], self.features * number.looked_at
-        used = np.flatnonzero(np.isfinite(every) & np.isfinite(self.scale))
-        sides = list(self._sides(number.name))
+        measured = np.isfinite(every) & np.isfinite(self.scale)
+        sides = list(self._sides(number.name, measured))
+        used = np.flatnonzero(measured)
         if not len(used) and not sides:
             return None
         at = np.array([index for index, *_ in sides], dtype=np.intp)
@@ -274,11 +277,15 @@ class _Table:
             changes=len(sides),
         )  # fmt: skip
 
-    def _sides(self, name: str) -> Iterator[tuple[int, float, float, float]]:
-        """Index of the run, middle, side and share of what the changes say."""
+    def _sides(
+        self, name: str, measured: NDArray[np.bool_]
+    ) -> Iterator[tuple[int, float, float, float]]:
+        """Index of the run, middle, side and share of what the changes say.
+
+        Runs whose changes count are taken out of ``measured``.
+        """
         for index, run in self.changed:
-            measured = math.isfinite(self.deviations[name][index])
-            left = 1.0 - (self.scale[index] ** -2.0 if measured else 0.0)
             told = run.sides(name)
-            if left > 0.0:
-                yield from ((index, middle, side, left / len(told)) for middle, side in told)
+            if told and not (measured[index] and self.scale[index] == 1.0):
+                measured[index] = False
+                yield from ((index, middle, side, 1.0 / len(told)) for middle, side in told)
