@@ -1,16 +1,17 @@
 """The one gateway to durable-rules: facts in, firings out.
 
-The engine joins, chains and orders; it does no arithmetic and writes no text. What it does
+The engine joins, chains and orders; it does no arithmetic and writes no text. Its compiled part
+is driven here directly, without the package's Python layer, which swallows exceptions of actions,
+may run them from timer threads, and takes longer than the rules themselves. What the engine does
 unexpectedly, and what is done about it here:
 
-* it swallows exceptions in actions: each action is wrapped, and the first one is raised again;
-* an assert that no rule can use raises: a sink rule accepts every fact and never fires;
+* an assert that no rule can use is refused: a sink rule accepts every fact and never fires;
 * an empty batch kills the process: none is sent;
-* a fact asserted twice in a session raises: a fresh session for each evaluation;
+* a fact asserted twice in a session is refused: a fresh session for each evaluation;
 * sessions are never freed: ``delete_state`` in ``finally``; but one in which nothing ever fired
   has parts that were never initialised, and freeing it kills the process: an opening rule fires
   first in every session, and only an opened session is freed;
-* its timer threads may run actions in parallel and crash: a host without timers, one lock;
+* it is not safe for threads: one lock;
 * floats that print with an exponent are refused, integers divide as integers, booleans equal
   numbers: every number goes in as a float of at most four decimals, everything else as a string;
 * a field that is missing kills a whole join: every fact carries all its fields, and one that is
@@ -24,14 +25,15 @@ unexpectedly, and what is done about it here:
 from __future__ import annotations
 
 import itertools
+import json
 import math
 import threading
 from collections import Counter, OrderedDict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from durable.engine import Host, durable_rules_engine
+import durable_rules_engine as native
 
 from rules.base import RuleBase
 from rules.model import Condition, Facts, Field, Firing, Found, Operator, Rule, Stage, Value
@@ -57,34 +59,55 @@ class EngineError(RuntimeError):
     """The engine did not carry an evaluation through."""
 
 
-class _QuietHost(Host):  # type: ignore[misc]
-    """A host whose timers do nothing."""
-
-    def _run(self) -> None:
-        pass
-
-    def forget(self, name: str) -> None:
-        """Frees a rule set, for which the host itself has no way."""
-        ruleset = self._ruleset_directory.pop(name)
-        self._ruleset_list.remove(ruleset)
-        durable_rules_engine.delete_ruleset(ruleset._handle)  # noqa: SLF001
-
-
 @dataclass
 class _Session:
-    """What the actions of one evaluation write down."""
+    """One evaluation within the engine, and what its firings write down."""
 
-    rules: Sequence[Rule]
+    ruleset: int
+    sid: str
+    rules: Mapping[str, Rule]
     fired: list[Firing]
     found: set[str]
     opened: bool = False
-    failure: BaseException | None = None
 
+    def tell(self, *facts: Mapping[str, Value]) -> None:
+        """Asserts facts and lets fire what is ready, one rule after the other."""
+        batch = json.dumps([{**fact, "sid": self.sid} for fact in facts])
+        try:
+            refused, state = native.assert_facts(self.ruleset, batch)
+        except native.error as error:
+            raise EngineError(f"the rule engine refused the facts: {error}") from error
+        if refused:
+            raise EngineError(f"the rule engine refused the facts: {refused}")
+        started = native.start_action_for_state(self.ruleset, state)
+        ready = started and started[1]
+        while ready:
+            ((name, bound),) = json.loads(ready).items()
+            self._fire(name, bound)
+            ready = native.complete_and_start_action(self.ruleset, state)
+
+    def _fire(self, name: str, bound: Mapping[str, Mapping[str, Value]]) -> None:
+        if name == OPEN:
+            self.opened = True
+            return
+        rule = self.rules[name]
+        if len(self.fired) >= MOST_FIRINGS:
+            raise EngineError(f"more than {MOST_FIRINGS} firings")
+        self.fired.append(Firing(rule, _bound(rule, bound)))
+        if rule.finds and rule.finds not in self.found:
+            self.found.add(rule.finds)
+            finding = {"fact": "finding", "name": rule.finds, "sid": self.sid}
+            native.assert_fact(self.ruleset, json.dumps(finding))
+
+    def close(self) -> None:
+        if self.opened:
+            native.delete_state(self.ruleset, self.sid)
+
+
+OPEN, SINK = "open", "sink"
 
 _lock = threading.Lock()
-_host = _QuietHost()
-_sessions: dict[str, _Session] = {}
-_names: OrderedDict[str, str] = OrderedDict()
+_rulesets: OrderedDict[str, int] = OrderedDict()
 _numbers = itertools.count()
 
 
@@ -96,51 +119,40 @@ def evaluate(
     ``found`` is what earlier stages found. Raises ``FactError`` for facts that are not as
     declared, ``EngineError`` when the engine gives up.
     """
-    rules = tuple(base.rules.values())
-    session = _Session(rules, [], set(found))
+    before = set(found)
     messages = [_message(base, kind, values) for kind, values in facts.items()]
-    messages += [{"fact": "finding", "name": name} for name in sorted(session.found)]
+    messages += [{"fact": "finding", "name": name} for name in sorted(before)]
     with _lock:
-        ruleset = _ruleset(base)
-        sid = f"s{next(_numbers)}"
-        _sessions[sid] = session
+        session = _Session(_ruleset(base), f"s{next(_numbers)}", base.rules, [], before)
         try:
-            _host.assert_fact(ruleset, {"fact": "session", "sid": sid})
+            session.tell({"fact": "session"})
             if messages:
-                _host.assert_facts(ruleset, [message | {"sid": sid} for message in messages])
+                session.tell(*messages)
             for stage in stages:
-                _host.assert_fact(ruleset, {"fact": "stage", "name": stage.value, "sid": sid})
-        except Exception as error:
-            raise EngineError(f"the rule engine refused the facts: {error}") from error
+                session.tell({"fact": "stage", "name": stage.value})
         finally:
-            del _sessions[sid]
-            if session.opened:
-                _host.delete_state(ruleset, sid)
-    if session.failure is not None:
-        raise EngineError("a rule's action failed") from session.failure
+            session.close()
     return session.fired, session.found
 
 
-def _ruleset(base: RuleBase) -> str:
-    """The engine's name for this rule base, registered on first use in this process."""
-    if base.hash not in _names:
-        name = f"rules_{base.hash}"
+def _ruleset(base: RuleBase) -> int:
+    """The engine's handle for this rule base, registered on first use in this process."""
+    if base.hash not in _rulesets:
         definition: dict[str, Any] = {
-            rule.id: {"all": _patterns(rule), "run": _action(index), "pri": index + 1}
+            rule.id: {"all": _patterns(rule), "pri": index + 1}
             for index, rule in enumerate(base.rules.values())
         }
-        definition["open"] = {"all": [{"session": {"fact": "session"}}], "run": _open}
-        definition["sink"] = {
+        definition[OPEN] = {"all": [{"session": {"fact": "session"}}]}
+        definition[SINK] = {
             "all": [{"any": {"$ex": {"fact": 1}}}, {"none": {"fact": "never asserted"}}],
-            "run": _nothing,
         }
         _check_size(definition)
-        if len(_names) >= MOST_BASES:
-            _host.forget(_names.popitem(last=False)[1])
-        _host.set_rulesets({name: definition})
-        _names[base.hash] = name
-    _names.move_to_end(base.hash)
-    return _names[base.hash]
+        if len(_rulesets) >= MOST_BASES:
+            native.delete_ruleset(_rulesets.popitem(last=False)[1])
+        name = f"rules_{base.hash}"
+        _rulesets[base.hash] = native.create_ruleset(name, json.dumps(definition))
+    _rulesets.move_to_end(base.hash)
+    return _rulesets[base.hash]
 
 
 def _check_size(definition: Mapping[str, Any]) -> None:
@@ -156,33 +168,6 @@ def _check_size(definition: Mapping[str, Any]) -> None:
             raise EngineError(
                 f"{count} different patterns on {kind}; the engine takes {MOST_PATTERNS}"
             )
-
-
-def _open(context: Any) -> None:
-    _sessions[context.s.sid].opened = True
-
-
-def _nothing(context: Any) -> None:
-    """The sink never fires; the engine wants an action all the same."""
-
-
-def _action(index: int) -> Callable[[Any], None]:
-    """The action of the rule at ``index``: write down what fired and what it bound."""
-
-    def act(context: Any) -> None:
-        session = _sessions[context.s.sid]
-        try:
-            rule = session.rules[index]
-            if len(session.fired) >= MOST_FIRINGS:
-                raise EngineError(f"more than {MOST_FIRINGS} firings")
-            session.fired.append(Firing(rule, _bound(rule, context._m)))  # noqa: SLF001
-            if rule.finds and rule.finds not in session.found:
-                session.found.add(rule.finds)
-                context.assert_fact({"fact": "finding", "name": rule.finds})
-        except BaseException as error:  # noqa: BLE001  # raised again once the session is freed
-            session.failure = session.failure or error
-
-    return act
 
 
 def _bound(rule: Rule, message: Mapping[str, Mapping[str, Value]]) -> dict[str, Value]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 Value = float | str
 Facts = Mapping[str, Mapping[str, Value | None]]
@@ -205,7 +206,7 @@ class Proposal:
     turn: Turn
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rule:
     """One piece of trade practice, with the reason a coach would give."""
 
@@ -227,7 +228,7 @@ class Rule:
     proposals: tuple[Proposal, ...] = ()
     asks: str = ""
 
-    @property
+    @cached_property
     def facts(self) -> tuple[Field, ...]:
         """The fields that the rule asks or reckons with, each once, in the order written."""
         asked = [c.field for c in self.when if isinstance(c, Condition)]

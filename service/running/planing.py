@@ -18,7 +18,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from functools import cache
 
 from scipy.constants import g
 from scipy.optimize import brentq
@@ -139,14 +138,6 @@ class RunningTrim:
     buoyant_share: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _Forces:
-    """Coefficients of ½ρV²b²: forces, and the moment (bow up, in beams) about the CG."""
-
-    vertical: float
-    moment: float
-
-
 def flat_lift_coefficient(trim: float, ratio: float, speed_coefficient: float) -> float:
     """Lift coefficient at zero deadrise, Savitsky 1964 eq. (15)."""
     dynamic = 0.012 * math.sqrt(ratio)
@@ -206,21 +197,20 @@ def _buoyant(ratio: float, speed_coefficient: float) -> float:
 def _equilibrium(case: PlaningCase) -> tuple[float, float] | None:
     """Trim and mean wetted length ratio, or ``None``."""
     weight = case.mass * g / (0.5 * case.density * case.speed**2 * case.beam**2)
+    found: dict[float, float] = {}
 
     def ratio_at(trim: float) -> float:
-        """The ratio that carries the weight; more trim needs less of it."""
+        """The ratio that carries the weight, or the end of its range that comes nearest."""
+        if trim not in found:
+            forces = _forces(case, trim)
+            # More trim needs less of it, so what was found at other trims is on either side.
+            low = max((r for t, r in found.items() if t > trim), default=_SEARCH_RATIO[0])
+            high = min((r for t, r in found.items() if t < trim), default=_SEARCH_RATIO[1])
+            found[trim] = _root(lambda ratio: forces(ratio)[0] - weight, low, high)
+        return found[trim]
 
-        def surplus(ratio: float) -> float:
-            return _forces(case, trim, ratio).vertical - weight
-
-        low, high = _SEARCH_RATIO
-        if surplus(low) >= 0:
-            return low
-        return high if surplus(high) <= 0 else _root(surplus, low, high)
-
-    @cache  # the ends are looked at twice
     def moment(trim: float) -> float:
-        return _forces(case, trim, ratio_at(trim)).moment
+        return _forces(case, trim)(ratio_at(trim))[1]
 
     # A wetted length at an end of its search range still gives the right sign of the moment, so
     # the ends of the trim range bracket the root; whether the root is a real one is seen after.
@@ -233,49 +223,68 @@ def _equilibrium(case: PlaningCase) -> tuple[float, float] | None:
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Where a function that rises, or falls, is 0: at the nearer end where it is nowhere."""
+    first, last = function(low), function(high)
+    if first * last >= 0.0:
+        return low if abs(first) <= abs(last) else high
     return float(brentq(function, low, high, xtol=1e-9, maxiter=500))
 
 
-def _forces(case: PlaningCase, trim: float, ratio: float) -> _Forces:
-    """Forces and moment at a trim and mean wetted length ratio, the boat held to its speed."""
+_ForcesAt = Callable[[float], tuple[float, float]]
+"""Mean wetted length ratio → vertical force and moment (bow up, in beams) about the CG, both as
+coefficients of ½ρV²b²."""
+
+
+def _forces(case: PlaningCase, trim: float) -> _ForcesAt:
+    """The forces at a trim, the boat held to its speed; what the ratio does not change is ready."""
     beam, lcg = case.beam, case.lcg / case.beam
     speed_coefficient = case.speed / math.sqrt(g * beam)
-    flat = flat_lift_coefficient(trim, ratio, speed_coefficient)
-    lift = deadrise_lift_coefficient(flat, case.deadrise)
-
-    # Mean speed along the bottom from the dynamic part of the lift (Savitsky 1964).
-    dynamic = 0.012 * math.sqrt(ratio) * math.pow(math.degrees(trim), 1.1)
-    bottom = max(
-        1 - deadrise_lift_coefficient(dynamic, case.deadrise) / (ratio * math.cos(trim)), 0.0
-    )
-    reynolds = case.speed * math.sqrt(bottom) * ratio * beam / case.viscosity
-    friction = (friction_coefficient(reynolds) + ROUGHNESS_ALLOWANCE) * (
-        bottom * ratio / math.cos(case.deadrise)
-    )
-
-    # Tabs (Savitsky & Brown 1976): lift, its drag, its moment about the trailing edge.
-    tab_lift = tab_drag = tab_moment = 0.0
-    for tab in case.tabs:
-        angle, chord = math.degrees(tab.deflection), tab.chord / beam
-        one = 0.046 * chord * angle * tab.span_ratio
-        tab_lift += one
-        tab_drag += 0.0052 * one * (math.degrees(trim) + angle)
-        tab_moment += one * (0.6 + chord * (1 - tab.span_ratio))
-
+    sin_trim, cos_trim, tan_trim = math.sin(trim), math.cos(trim), math.tan(trim)
     line = trim + case.thrust_angle
-    drag = lift * math.tan(trim) + friction * math.cos(trim) + tab_drag
-    thrust = drag / math.cos(line)
-    pressure_arm = lcg - ratio * centre_of_pressure(ratio, speed_coefficient)
+    sin_line, cos_line = math.sin(line), math.cos(line)
+    cos_deadrise = math.cos(case.deadrise)
     friction_arm = case.vcg / beam - math.tan(case.deadrise) / 4
-    return _Forces(
-        vertical=lift - friction * math.sin(trim) + tab_lift + thrust * math.sin(line),
-        moment=(
-            thrust * case.thrust_arm / beam
-            - lift / math.cos(trim) * pressure_arm
+    thrust_arm = case.thrust_arm / beam
+    steep = math.pow(math.degrees(trim), 1.1)
+    tab_lift, tab_drag, tab_moment = _tabs(case, trim)
+
+    def at(ratio: float) -> tuple[float, float]:
+        flat = flat_lift_coefficient(trim, ratio, speed_coefficient)
+        lift = deadrise_lift_coefficient(flat, case.deadrise)
+
+        # Mean speed along the bottom from the dynamic part of the lift (Savitsky 1964).
+        dynamic = deadrise_lift_coefficient(0.012 * math.sqrt(ratio) * steep, case.deadrise)
+        bottom = max(1 - dynamic / (ratio * cos_trim), 0.0)
+        reynolds = case.speed * math.sqrt(bottom) * ratio * beam / case.viscosity
+        friction = (friction_coefficient(reynolds) + ROUGHNESS_ALLOWANCE) * (
+            bottom * ratio / cos_deadrise
+        )
+
+        drag = lift * tan_trim + friction * cos_trim + tab_drag
+        thrust = drag / cos_line
+        pressure_arm = lcg - ratio * centre_of_pressure(ratio, speed_coefficient)
+        vertical = lift - friction * sin_trim + tab_lift + thrust * sin_line
+        moment = (
+            thrust * thrust_arm
+            - lift / cos_trim * pressure_arm
             - friction * friction_arm
             - (tab_lift * lcg - tab_moment)
-        ),
-    )
+        )
+        return vertical, moment
+
+    return at
+
+
+def _tabs(case: PlaningCase, trim: float) -> tuple[float, float, float]:
+    """Lift of the tabs, its drag, its moment about the trailing edge (Savitsky & Brown 1976)."""
+    lift = drag = moment = 0.0
+    for tab in case.tabs:
+        angle, chord = math.degrees(tab.deflection), tab.chord / case.beam
+        one = 0.046 * chord * angle * tab.span_ratio
+        lift += one
+        drag += 0.0052 * one * (math.degrees(trim) + angle)
+        moment += one * (0.6 + chord * (1 - tab.span_ratio))
+    return lift, drag, moment
 
 
 def _ranges_left(

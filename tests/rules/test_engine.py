@@ -8,6 +8,7 @@ import sys
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
+import durable_rules_engine as native
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -34,12 +35,7 @@ def fired(base: RuleBase, facts: Facts, *stages: Stage) -> list[str]:
 def in_a_process_of_its_own(code: str) -> str:
     """Runs ``code`` where a crash of the engine takes nothing else with it."""
     done = subprocess.run(
-        [
-            sys.executable, "-W", "error",
-            # The engine itself, on Python 3.12.
-            "-W", "ignore:datetime.datetime.utcfromtimestamp:DeprecationWarning",
-            "-c", code,
-        ],
+        [sys.executable, "-W", "error", "-c", code],
         cwd=ROOT, capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
     assert done.returncode == 0, (done.returncode, done.stdout, done.stderr)
@@ -55,9 +51,8 @@ def test_an_exception_in_an_action_is_raised(monkeypatch: pytest.MonkeyPatch) ->
 
     with monkeypatch.context() as patch:
         patch.setattr(engine, "_bound", fail)
-        with pytest.raises(EngineError, match="a rule's action failed") as caught:
+        with pytest.raises(ZeroDivisionError):
             evaluate(HEAVY, told(), list(Stage))
-    assert isinstance(caught.value.__cause__, ZeroDivisionError)
     assert fired(HEAVY, told()) == ["topic.r0"], "the next evaluation is not touched by it"
 
 
@@ -66,7 +61,7 @@ def test_even_a_system_exit_in_an_action_is_raised(monkeypatch: pytest.MonkeyPat
         raise SystemExit
 
     monkeypatch.setattr(engine, "_bound", leave)
-    with pytest.raises(EngineError):
+    with pytest.raises(SystemExit):
         evaluate(HEAVY, told(), list(Stage))
 
 
@@ -116,9 +111,9 @@ def test_the_same_facts_twice_give_the_same_answer(base: RuleBase) -> None:
 
 def test_a_failed_engine_call_is_an_engine_error(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_: object) -> None:
-        raise RuntimeError("error 204")
+        raise native.error("error 204")
 
-    monkeypatch.setattr(engine._host, "assert_facts", refuse)
+    monkeypatch.setattr(native, "assert_facts", refuse)
     with pytest.raises(EngineError, match="refused the facts: error 204"):
         evaluate(HEAVY, told(), list(Stage))
 
@@ -277,9 +272,8 @@ def test_more_firings_than_the_limit_are_refused(monkeypatch: pytest.MonkeyPatch
     base = small(*({"when": []} for _ in range(100)))
     assert len(fired(base, told())) == 100
     monkeypatch.setattr(engine, "MOST_FIRINGS", 99)
-    with pytest.raises(EngineError) as caught:
+    with pytest.raises(EngineError, match="more than 99 firings"):
         evaluate(base, told(), list(Stage))
-    assert "more than 99 firings" in str(caught.value.__cause__)
 
 
 def test_as_many_patterns_on_one_kind_of_fact_as_are_let_in_all_match() -> None:
@@ -314,7 +308,7 @@ for number in range(80):
         before = resident()
 assert answers == [number > 41 for number in range(80)]
 assert not child(0) and child(50)
-assert len(engine._names) == engine.MOST_BASES
+assert len(engine._rulesets) == engine.MOST_BASES
 print(resident() - before)
 """)
     assert int(out) < 8000, "kB grown over 50 rule bases"
@@ -355,7 +349,6 @@ for number in range(3500):
     engine.evaluate(base, facts[number % 50], list(Stage))
     if number == 500:
         before = resident()
-assert not engine._sessions
 print(resident() - before)
 """)
     assert int(out) < 2000, "kB grown over 3,000 evaluations"
@@ -373,9 +366,8 @@ refused = 0
 for _ in range(1100):
     try:
         engine.evaluate(HEAVY, told(), list(Stage))
-    except engine.EngineError:
+    except ValueError:
         refused += 1
-assert not engine._sessions
 print(refused)
 """)
     assert out == "1100\n"
