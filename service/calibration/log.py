@@ -93,12 +93,13 @@ class Context:
     @property
     def features(self) -> Array:
         """(4,) as :data:`FEATURES` are reckoned."""
-        return _features(np.array([[self.people, self.water, self.rider_mass]]))[0]
+        return _features(np.array([[self.people, self.water, self.rider_mass]])).ravel()
 
 
 def _features(contexts: Array) -> Array:
     """(n, 4) of (n, 3)."""
-    return (np.column_stack((np.ones(len(contexts)), contexts)) - _USUAL) / _SPAN
+    features: Array = (np.column_stack((np.ones(len(contexts)), contexts)) - _USUAL) / _SPAN
+    return features
 
 
 @dataclass(frozen=True, slots=True)

@@ -148,13 +148,13 @@ class _System:
         pull = self._of_groups(pulled)
         share = cross / own[:, None]
         boat = np.linalg.solve(inner - share.T @ cross, self.x.T @ pulled - share.T @ pull)
-        return boat, (pull - cross @ boat) / own
+        return _floats(boat), (pull - cross @ boat) / own
 
     def errors(self, rows: Array) -> tuple[Array, Array]:
         """The covariance of β, the standard errors of u."""
         inner, cross, own = self._information(rows)
         share = cross / own[:, None]
-        covariance = np.linalg.inv(inner - share.T @ cross)
+        covariance = _floats(np.linalg.inv(inner - share.T @ cross))
         return covariance, np.sqrt(1.0 / own + np.einsum("ij,jk,ik->i", share, covariance, share))
 
     def _information(self, rows: Array) -> tuple[Array, Array, Array]:
@@ -163,4 +163,8 @@ class _System:
         return weighed.T @ self.x + self.prior, cross, self._of_groups(rows) + self.own
 
     def _of_groups(self, rows: Array) -> Array:
-        return np.bincount(self.group, rows, self.groups + 1)[: self.groups]
+        return _floats(np.bincount(self.group, rows, self.groups + 1)[: self.groups])
+
+
+def _floats(array: object) -> Array:
+    return np.asarray(array, dtype=np.float64)

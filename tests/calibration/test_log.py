@@ -155,7 +155,7 @@ def test_closed_form_is_that_of_the_full_regression() -> None:
     z = np.array([[float(run.rider == rider) for rider in riders] for run in runs])
     full = np.hstack((x, z))
     prior = (PLATE.offset * np.array([1.0, *[0.5] * (full.shape[1] - 1)])) ** -2.0
-    stated = np.array([SCATTER_BY_RATING[run.rating] for run in runs]) ** -2.0
+    stated = np.array([SCATTER_BY_RATING[run.rating or 0] for run in runs]) ** -2.0
     coefficients = np.concatenate((offsets.coefficients, [offsets.riders[r][1] for r in riders]))
     for _ in range(2):  # a fixed point of the reweighting: 12 turns have converged
         off = d - full @ coefficients
