@@ -14,6 +14,7 @@ from service.advice.answer import AtRest, Seating, Setup, TankSetting
 from service.advice.case import Case
 from service.advice.loading_plan import Plan
 from service.advice.situation import Occupant
+from service.advice.wanted import asked_of_tanks
 from service.advice.weighing import Attitude
 from service.boats.model import Boat, Side
 from service.hydrostatics.stability import upright
@@ -48,14 +49,9 @@ def accounts_of(case: Case, plan: Plan) -> dict[str, Account]:
 
 
 def _tank_account(case: Case, plan: Plan, tank_id: str) -> Account:
-    """What the rules ask of the tank, then what limits and balance change."""
-    number, seen = next((n, t) for n, t in enumerate(case.cargo.boat.tanks) if t.id == tank_id)
-    ballast = case.reasoning.account(Target.BALLAST)
-    off_side = case.reasoning.account(Target.OFF_SIDE_BALLAST)
-    account = Account(f"tanks.{tank_id}", "%", ballast.lines if ballast else ())
-    if off_side is not None and seen.y < 0:
-        for line in off_side.lines:
-            account = account.plus(replace(line, kind="add"))
+    """What rules and log ask of the tank, then what limits and balance change."""
+    number = next(n for n, t in enumerate(case.cargo.boat.tanks) if t.id == tank_id)
+    account = Account(f"tanks.{tank_id}", "%", asked_of_tanks(case)[number])
     limits = "ballast.within_limits"
     for rule, label, change in (
         (limits, "no more than the tank and the limit take", plan.for_room[number]),

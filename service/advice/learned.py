@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
-from rules.accounts import STEP, Line, quantised
-from rules.model import Facts, Target
+from rules.accounts import Line, quantised
+from rules.model import Facts
 from service.calibration.learned import Learned, Step
 from service.calibration.log import NUMBERS, Context
+
+BOW = "bow_ballast"
+"""Water in the bow beyond that of every tank: a number of the log alone, no rule speaks of it."""
+
+_LOG = "log."
+_TENTH = Decimal("0.1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,28 +24,33 @@ class Log:
     learned: Learned | None = None
     rider: str | None = None
 
-    def lines(self, target: Target, facts: Facts) -> tuple[Line, ...]:
-        """The boat's line and the rider's, in the target's unit; none where nothing is known."""
-        if self.learned is None or target.value not in NUMBERS or "plan" not in facts:
+    def lines(self, number: str, facts: Facts) -> tuple[Line, ...]:
+        """The boat's line and the rider's, in the number's unit; none where nothing is known."""
+        if self.learned is None or number not in NUMBERS:
             return ()
-        steps = self.learned.steps(target.value, context_of(facts), self.rider)
-        return tuple(_line(step, target) for step in steps)
+        steps = self.learned.steps(number, context_of(facts), self.rider)
+        return tuple(_line(step, number) for step in steps)
+
+
+def is_of_log(line: Line) -> bool:
+    """Whether the log wrote this line, and no rule."""
+    return line.rule.startswith(_LOG)
 
 
 def context_of(facts: Facts) -> Context:
-    """What was aboard, of the facts of an advice."""
+    """What is aboard, of the facts of an advice; no water yet before there is a plan of it."""
     people, water, mass = (
-        float(facts[kind][name] or 0.0)
+        float(facts.get(kind, {}).get(name) or 0.0)
         for kind, name in (("load", "people"), ("plan", "water_mass"), ("rider", "mass"))
     )
     return Context(people, water, mass)
 
 
-def _line(step: Step, target: Target) -> Line:
+def _line(step: Step, number: str) -> Line:
     runs = f"{step.runs} run{'' if step.runs == 1 else 's'}"
     return Line(
-        rule=f"log.{step.whose.replace(' ', '_')}",
-        label=f"{step.whose}, {runs}: {NUMBERS[target.value].says}",
-        change=quantised(step.value, STEP[target]),
-        band=quantised(step.band, STEP[target]),
+        rule=f"{_LOG}{step.whose.replace(' ', '_')}",
+        label=f"{step.whose}, {runs}: {NUMBERS[number].says}",
+        change=quantised(step.value, _TENTH),
+        band=quantised(step.band, _TENTH),
     )

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 
+from rules.accounts import Line, quantised
 from rules.model import Target
 from service.advice.case import Case
+from service.advice.learned import BOW, is_of_log
 from service.advice.loading_plan import Band, Wanted
-from service.advice.weighing import fixed_weights, gear_mass, tank_weights
+from service.advice.weighing import bow_begins, fixed_weights, gear_mass, tank_weights
+from service.boats.model import Tank
 from service.hydrostatics.equilibrium import equilibrium
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.weights import Loading, combine
@@ -43,12 +47,41 @@ def wanted(case: Case, level: float | None) -> Wanted:
 
 
 def starting_fills(case: Case) -> list[Decimal]:
-    """Percent of capacity that the rules ask of each tank, before limits and balance."""
+    """Percent of capacity that is asked of each tank, before limits and balance."""
+    return [sum((line.change for line in lines), Decimal(0)) for lines in asked_of_tanks(case)]
+
+
+def asked_of_tanks(case: Case) -> list[tuple[Line, ...]]:
+    """What asks for water in each tank, by the rules and by the boat's log (percent).
+
+    The rules alone may ask for more than a tank holds, and are then told so; the log never does.
+    """
     even, less = (
-        account.value if account else Decimal(0)
+        account.lines if account else ()
         for account in map(case.reasoning.account, (Target.BALLAST, Target.OFF_SIDE_BALLAST))
     )
-    return [even + (less if tank.y < 0 else 0) for tank in case.cargo.boat.tanks]
+    off_side = [replace(line, kind="add") for line in less]
+    log, facts = case.reasoning.log, case.reasoning.facts
+    in_bow = log.lines(BOW, facts) if even else ()
+    bow = bow_begins(case.cargo.boat.hull)
+    asked = []
+    for tank in case.cargo.boat.tanks:
+        further = [*(off_side if tank.y < 0 else ()), *(in_bow if tank.x > bow else ())]
+        lines = (*even, *(line for line in further if line.change))
+        asked.append(lines if log.learned is None else _held(lines, tank))
+    return asked
+
+
+def _held(lines: tuple[Line, ...], tank: Tank) -> tuple[Line, ...]:
+    """The same with the log's part no further than the tank goes, empty or full."""
+    by_rules = sum((line.change for line in lines if not is_of_log(line)), Decimal(0))
+    wish = sum((line.change for line in lines), Decimal(0))
+    most = quantised(100.0 * tank.max_fill, Decimal("0.1"))
+    held = min(max(wish, min(by_rules, Decimal(0))), max(by_rules, most))
+    if held == wish:
+        return lines
+    label = "no more than the tank holds" if held < wish else "no less than none"
+    return (*lines, Line("ballast.within_limits", label, held - wish, "bound"))
 
 
 def water_wanted(case: Case) -> float:
