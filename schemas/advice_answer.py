@@ -11,14 +11,15 @@ from schemas import written
 from schemas.balance_answer import changeover, obstacle, pumping
 from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
-from service.advice.answer import Advice, AtRest, Seating, Setup, Warned
+from service.advice.answer import Advice, AtRest, Seating, Setup, Shifting, Warned
+from service.advice.saved import Beside
 from service.advice.situation import Assumption
 from service.boats.model import Boat, Side
 from service.hydrostatics.stability import Freeboard, Hydrostatics
 
 
-def present(advice: Advice, system: System) -> dict[str, Any]:
-    """The whole answer as JSON-ready data."""
+def present(advice: Advice, system: System, saved: Beside | None = None) -> dict[str, Any]:
+    """The whole answer as JSON-ready data; ``saved`` stands beside what is advised."""
     accounts = {name: written.account(account, system) for name, account in _accounts(advice)}
     return {
         "verdict": advice.verdict.value,
@@ -51,8 +52,24 @@ def present(advice: Advice, system: System) -> dict[str, Any]:
             for seen in advice.watch_for
         ],
         "assumed": [assumed(gap, system) for gap in advice.assumed],
+        "saved": None if saved is None else _saved(saved, advice.boat, system),
         "rule_set": rule_set(advice.base),
         "units": unit_names(system),
+    }
+
+
+def _saved(found: Beside, boat: Boat, system: System) -> dict[str, Any]:
+    done, saved = found.concluded, found.saved
+    return {
+        "id": saved.id,
+        "found": found.found,
+        "source": "saved" if saved.boat is None else "carried_over",
+        "boat": {"id": found.boat.id, "name": found.boat.name},
+        "verdict": done.verdict.value,
+        "setup": _setup(done.setup, boat, system),
+        "at_rest": at_rest(found.at_rest, system),
+        "cautions": [warned(entry, found.base, done.facts, system) for entry in done.cautions],
+        "assumed": [assumed(gap, system) for gap in found.assumed],
     }
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import ValidationError, fields, validate, validates_schema
+from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
 from schemas.fields import Choice, Either, Quantity
+from schemas.known import KnownRider, Riders, Setups
 from schemas.record import RecordSchema
-from schemas.request import KnownRider, LoadedBoatSchema, Riders
+from schemas.request import LoadedBoatSchema
+from schemas.saved import OTHER_SIDE, SavedField, side_of, take_saved
 from schemas.units import Dimension
 from service.advice.requests import AdviceRequest, Board, Level, Rider, Stance, Wish
 from service.boats.fleet import Boats
@@ -57,9 +59,20 @@ class AdviceRequestSchema(LoadedBoatSchema):
 
     record = AdviceRequest
 
-    def __init__(self, boats: Boats, riders: Riders | None = None, **kwargs: Any) -> None:
-        self.riders = riders
-        super().__init__(boats, **kwargs)
+    def __init__(
+        self,
+        boats: Boats,
+        riders: Riders | None = None,
+        setups: Setups | None = None,
+        **kwargs: Any,
+    ) -> None:
+        self.setups = setups
+        super().__init__(boats, riders, **kwargs)
+
+    def on_bind_field(self, field_name: str, field_obj: Any) -> None:
+        super().on_bind_field(field_name, field_obj)
+        if isinstance(field_obj, SavedField):
+            field_obj.bound(self.boats)
 
     rider = Either(
         {str: KnownRider(), dict: fields.Nested(RiderSchema())},
@@ -74,6 +87,7 @@ class AdviceRequestSchema(LoadedBoatSchema):
             "description": "The side the ridden wave is to stand on; only to override the stance."
         },
     )
+    saved = SavedField()
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _side_is_known(self, data: dict[str, Any], original: Any, **_: Any) -> None:
@@ -86,3 +100,14 @@ class AdviceRequestSchema(LoadedBoatSchema):
             )
         if isinstance(rider, str) and isinstance(loaded, Rider) and loaded.stance is None:
             raise ValidationError({"rider": ["has no stance: give surf_side."]})
+
+    @validates_schema(skip_on_field_errors=True)
+    def _saved_is_for_this_side(self, data: dict[str, Any], **_: Any) -> None:
+        side = side_of(data.get("saved"))
+        if data["surf_side"] is not None and side not in (None, data["surf_side"]):
+            raise ValidationError(OTHER_SIDE, "surf_side")
+
+    @post_load
+    def _asked(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        take_saved(data, self.setups if "saved" in self.fields else None, data["boat"])
+        return super()._asked(data, **kwargs)

@@ -8,8 +8,9 @@ from marshmallow import Schema, ValidationError, fields, post_load, validate, va
 
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity
+from schemas.known import KnownRider, Riders
 from schemas.record import InputSchema
-from schemas.request import MOST_PEOPLE, KnownRider, Riders, UnitsSchema, WaterSchema
+from schemas.request import MOST_PEOPLE, UnitsSchema, WaterSchema
 from schemas.stored import StoredSchema, When
 from schemas.units import Dimension
 from service.advice.requests import Level, Water

@@ -16,7 +16,7 @@ from service.advice.requests import AdviceRequest, Person
 from service.advice.weighing import Attitude
 from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark, Short
 from service.outings.between import Between, Move, Pumping
-from service.outings.setups import Turn
+from service.outings.setups import Origin, Turn
 from service.outings.trip import Spot, Stand, Trip
 
 OWN_PLACE, STANDS = "own place", "stands amid the seats"
@@ -122,6 +122,7 @@ class _Writer:
             "minutes": self.minutes(line.ends - line.starts),
             "verdict": turn.verdict.value,
             "source": turn.origin.value,
+            "saved": self.saved(turn),
             "setup": {
                 "surf_side": setup.surf_side.value,
                 "speed": self.number(setup.speed, Dimension.SPEED),
@@ -194,6 +195,12 @@ class _Writer:
         origin = ABOARD if step.origin is None else _place(step.origin)
         return {"kind": "move", "person": step.person, "from": origin, "to": _place(step.goal)}
 
+    def saved(self, turn: Turn) -> str | None:
+        """The id of the kept set-up behind a turn."""
+        saved = self.trip.saved[turn.rider]
+        behind = turn.origin in (Origin.SAVED, Origin.CARRIED_OVER)
+        return saved.id if behind and saved is not None else None
+
     def advice_request(self, turn: Turn) -> dict[str, Any]:
         """A body for ``POST /v1/advice`` with this rider off and everybody else at home."""
         told, request = self.told, turn.request
@@ -209,6 +216,7 @@ class _Writer:
         }
         if request.surf_side is not None:
             body["surf_side"] = request.surf_side.value
+        body["saved"] = self.saved(turn) or told["riders"][turn.rider].get("saved")
         return body
 
     def home(self, home: Homeward, before: Turn | None) -> dict[str, Any]:

@@ -7,11 +7,12 @@ from typing import Any
 from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
 from schemas.advice_request import RiderSchema
-from schemas.boat import BoatSchema
 from schemas.fields import Choice, Count, Either, Identifier, Quantity, Text
 from schemas.fields import shown as shown_value
+from schemas.known import KnownRider, Riders, Setups
 from schemas.record import InputSchema
-from schemas.request import MOST_PEOPLE, KnownBoat, KnownRider, LoadedBoatSchema, Riders
+from schemas.request import MOST_PEOPLE, LoadedBoatSchema
+from schemas.saved import OTHER_SIDE, SavedField, side_of, take_saved
 from schemas.stored import When
 from schemas.units import Dimension
 from service.advice.requests import Rider
@@ -23,7 +24,6 @@ from service.outings.requests import (
     OutingRider,
     Place,
     Pumps,
-    Saved,
 )
 
 MOST_RIDERS = 40
@@ -34,83 +34,18 @@ MOST_TURNS_IN_ALL = 40
 _OPPOSITE = ((Place.FIRST, Place.NOT_FIRST), (Place.LAST, Place.NOT_LAST))
 
 
-class SavedPlatesSchema(InputSchema):
-    """Travel of each plate; null where none is fitted."""
-
-    centre = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
-    port = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
-    starboard = Quantity(Dimension.PERCENT, 0, 100, load_default=None, allow_none=True)
-
-
-class SavedTankSchema(InputSchema):
-    """What was in one tank."""
-
-    class Meta:
-        # An answer's tank says more: what was in it before, its volume and its mass.
-        unknown = "exclude"
-
-    tank = Identifier(required=True)
-    fill = Quantity(Dimension.PERCENT, 0, 150, required=True)
-
-
-class SavedSettingsSchema(InputSchema):
-    """``setup`` of an answer of ``/v1/advice``; seating may come along and is passed over."""
-
-    class Meta:
-        unknown = "exclude"
-
-    surf_side = Choice(Side, required=True)
-    speed = Quantity(Dimension.SPEED, 5, 40, required=True, metadata={"description": "By GPS."})
-    plates = fields.Nested(SavedPlatesSchema(), load_default=dict)
-    tanks = fields.List(
-        fields.Nested(SavedTankSchema()), load_default=list, validate=validate.Length(max=40)
-    )
-
-
-class SavedSetupSchema(InputSchema):
-    """A set-up that worked for this rider, in the form of an answer of ``/v1/advice``.
-
-    With how the boat lay at rest: ``displacement``, ``heel`` and ``trim`` of ``predicted.at_rest``.
-    """
-
-    def __init__(self, boats: Boats, **kwargs: Any) -> None:
-        self.boats = boats
-        super().__init__(**kwargs)
-
-    boat = Either(
-        {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
-        "give a boat's id, or the boat itself as an object.",
-        load_default=None,
-        metadata={
-            "description": "The boat it was set on; left out or the same id: the one of this "
-            "outing. From another boat it is carried over by physics, and marked so."
-        },
-    )
-    setup = fields.Nested(SavedSettingsSchema(), required=True)
-    displacement = Quantity(
-        Dimension.MASS, 50, 100_000, required=True,
-        metadata={"description": "With the rider off the boat."},
-    )  # fmt: skip
-    heel = Quantity(
-        Dimension.ANGLE, -30, 30, required=True,
-        metadata={"description": "At rest, positive with the starboard side down."},
-    )  # fmt: skip
-    trim = Quantity(
-        Dimension.ANGLE, -30, 30, required=True,
-        metadata={"description": "At rest, positive with the bow up."},
-    )  # fmt: skip
-
-
 class OutingRiderSchema(InputSchema):
     """One rider of the outing."""
 
-    def __init__(self, boats: Boats, riders: Riders | None, **kwargs: Any) -> None:
-        self.boats, self.riders = boats, riders
+    def __init__(
+        self, boats: Boats, riders: Riders | None, setups: Setups | None, **kwargs: Any
+    ) -> None:
+        self.boats, self.riders, self.setups = boats, riders, setups
         super().__init__(**kwargs)
 
     def on_bind_field(self, field_name: str, field_obj: Any) -> None:
-        if field_name == "saved":
-            field_obj.nested = SavedSetupSchema(self.boats)
+        if isinstance(field_obj, SavedField):
+            field_obj.bound(self.boats)
 
     name = Text(
         longest=24, load_default=None, metadata={"description": "What the crew calls the rider."}
@@ -143,7 +78,7 @@ class OutingRiderSchema(InputSchema):
         load_default=None,
         metadata={"description": "Where the rider sits unless somebody has to move."},
     )
-    saved = fields.Nested(SavedSetupSchema, load_default=None)
+    saved = SavedField()
 
     @validates_schema
     def _wishes_agree(self, data: dict[str, Any], **_: Any) -> None:
@@ -154,14 +89,12 @@ class OutingRiderSchema(InputSchema):
     @validates_schema(skip_on_field_errors=True)
     def _side_is_known(self, data: dict[str, Any], **_: Any) -> None:
         rider = data["rider"]
-        told = data["surf_side"] is not None or data["saved"] is not None
+        side = side_of(data.get("saved"))
+        told = data["surf_side"] is not None or side is not None
         if isinstance(rider, Rider) and rider.stance is None and not told:
             raise ValidationError("give the rider's stance, or else surf_side.", "rider")
-        if data["saved"] is not None and data["surf_side"] not in (
-            None,
-            data["saved"]["setup"]["surf_side"],
-        ):
-            raise ValidationError("the saved set-up is for the other side.", "surf_side")
+        if data["surf_side"] is not None and side not in (None, data["surf_side"]):
+            raise ValidationError(OTHER_SIDE, "surf_side")
 
 
 class OutingRequestSchema(LoadedBoatSchema):
@@ -172,15 +105,23 @@ class OutingRequestSchema(LoadedBoatSchema):
 
     record = OutingRequest
 
-    def __init__(self, boats: Boats, riders: Riders | None = None, **kwargs: Any) -> None:
-        self.known_riders = riders
-        super().__init__(boats, **kwargs)
+    def __init__(
+        self,
+        boats: Boats,
+        riders: Riders | None = None,
+        setups: Setups | None = None,
+        **kwargs: Any,
+    ) -> None:
+        self.setups = setups
+        super().__init__(boats, riders, **kwargs)
 
     def on_bind_field(self, field_name: str, field_obj: Any) -> None:
+        super().on_bind_field(field_name, field_obj)
         if field_name == "riders":
-            field_obj.inner.nested = OutingRiderSchema(self.boats, self.known_riders)
+            riders: Any = self.riders  # where ids are looked up
+            field_obj.inner.nested = OutingRiderSchema(self.boats, riders, self.setups)
 
-    riders = fields.List(
+    riders = fields.List(  # type: ignore[assignment]  # the field goes to self.fields
         fields.Nested(OutingRiderSchema), required=True,
         validate=validate.Length(min=1, max=MOST_RIDERS),
         metadata={"description": "Who rides. Where time is short the last in the list give way."},
@@ -248,13 +189,15 @@ class OutingRequestSchema(LoadedBoatSchema):
     def _asked(self, data: dict[str, Any], **kwargs: Any) -> Any:
         boat = data["boat"]
         taken: set[str] = set()
+        for rider in data["riders"]:
+            take_saved(rider, self.setups, boat)
         data["riders"] = [
-            _rider(number, rider, boat, taken) for number, rider in enumerate(data["riders"], 1)
+            _rider(number, rider, taken) for number, rider in enumerate(data["riders"], 1)
         ]
         return super()._asked(data, **kwargs)
 
 
-def _rider(number: int, data: dict[str, Any], boat: Boat, taken: set[str]) -> OutingRider:
+def _rider(number: int, data: dict[str, Any], taken: set[str]) -> OutingRider:
     """Everybody has a name of their own."""
     name = data["name"] or f"rider {number}"
     if name in taken:
@@ -268,27 +211,9 @@ def _rider(number: int, data: dict[str, Any], boat: Boat, taken: set[str]) -> Ou
         rest=data["rest"],
         place=tuple(data["wishes"]),
         surf_side=data["surf_side"],
-        saved=_saved(data["saved"], boat),
+        saved=data.get("saved"),
+        own=data.get("own", ()),
         seat=data["seat"],
-    )
-
-
-def _saved(data: dict[str, Any] | None, boat: Boat) -> Saved | None:
-    if data is None:
-        return None
-    there = data["boat"]
-    if there is None or there.id == boat.id != "inline":
-        there = boat
-    setup = data["setup"]
-    return Saved(
-        boat=there,
-        surf_side=setup["surf_side"],
-        speed=setup["speed"],
-        plates=setup["plates"],
-        tanks={tank["tank"]: tank["fill"] for tank in setup["tanks"]},
-        displacement=data["displacement"],
-        heel=data["heel"],
-        trim=data["trim"],
     )
 
 

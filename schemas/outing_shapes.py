@@ -129,6 +129,7 @@ class OutingTurnSchema(_WhenSchema):
     minutes = number()
     verdict = word(Verdict)
     source = word(Origin, "Rules, a saved set-up, one carried over from another boat, …")
+    saved = text("Id of the kept set-up behind it.", null=True)
     setup = one(OutingSetupSchema())
     predicted = one(OutingLiesSchema(), "With the fuel at the start of the turn.")
     predicted_at_end = one(OutingLiesSchema())

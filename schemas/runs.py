@@ -8,8 +8,8 @@ from marshmallow import Schema, ValidationError, fields, validate, validates_sch
 
 from schemas.advice_request import AdviceRequestSchema
 from schemas.fields import Flag, Text
+from schemas.known import Riders, Setups
 from schemas.record import InputSchema
-from schemas.request import Riders
 from schemas.riders import Note
 from schemas.setups import Rating, SettingsSchema, at_least, settings_faults
 from schemas.stored import StoredSchema, When
@@ -43,6 +43,13 @@ class RunSchema(StoredSchema):
         AdviceRequestSchema,
         dump_only=True,
         metadata={"description": "What was asked of `/v1/advice`, as it was sent, in its units."},
+    )
+    stood_for = fields.Dict(
+        dump_only=True,
+        metadata={
+            "description": "What the ids in the request stood for on that day, in metric units: "
+            "boats, riders and setups, each by id, with its version."
+        },
     )
     answer = fields.Dict(
         dump_only=True, metadata={"description": "What was advised, word for word."}
@@ -81,10 +88,10 @@ class RunSchema(StoredSchema):
     rating = Rating()
     notes = Note(load_default=None)
 
-    def __init__(self, boats: Boats, riders: Riders, **kwargs: Any) -> None:
+    def __init__(self, boats: Boats, riders: Riders, setups: Setups, **kwargs: Any) -> None:
         super().__init__(**kwargs)
         request: Any = self.fields["request"]
-        request.nested = AdviceRequestSchema(boats, riders)
+        request.nested = AdviceRequestSchema(boats, riders, setups)
 
 
 class NewRunSchema(RunSchema):

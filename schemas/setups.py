@@ -9,11 +9,13 @@ from marshmallow import Schema, ValidationError, fields, post_load, validate, va
 
 from schemas.fields import Choice, Count, Identifier, Quantity, QuantityByName
 from schemas.fields import shown as shown_value
+from schemas.known import KnownBoat, KnownRider, Riders
 from schemas.record import InputSchema
-from schemas.request import KnownBoat, KnownRider, LoadedBoatSchema, Riders
+from schemas.request import LoadedBoatSchema
 from schemas.riders import Note
 from schemas.stored import StoredSchema
 from schemas.units import Dimension
+from service.advice.requests import KeptSetup, Person
 from service.boats.fleet import Boats
 from service.boats.model import Boat, Side
 
@@ -49,7 +51,10 @@ class SettingsSchema(InputSchema):
     tanks = QuantityByName(
         Quantity(Dimension.PERCENT, 0, 150),
         load_default=dict,
-        metadata={"description": "Percent of capacity by tank id."},
+        metadata={
+            "description": "Percent of capacity by tank id; one left out is empty, with all left "
+            "out the water was not told."
+        },
     )
 
 
@@ -80,8 +85,7 @@ class SetupSchema(StoredSchema, LoadedBoatSchema):
         exclude = ("ballast",)
 
     def __init__(self, boats: Boats, riders: Riders, **kwargs: Any) -> None:
-        self.riders = riders
-        super().__init__(boats, **kwargs)
+        super().__init__(boats, riders, **kwargs)
 
     id = Identifier(load_default=None)
     boat = KnownBoat(  # type: ignore[assignment]  # a boat that is kept, by its id alone
@@ -100,6 +104,25 @@ class SetupSchema(StoredSchema, LoadedBoatSchema):
     @post_load
     def _asked(self, data: dict[str, Any], **_: Any) -> Any:
         return data
+
+
+def kept_setup(setup_id: str, loaded: Mapping[str, Any]) -> KeptSetup:
+    """A set-up as the schema has loaded it. Of tanks of which none was told nothing is known."""
+    settings, crew = loaded["settings"], loaded["crew"]
+    if crew is not None:
+        crew = (Person(),) * crew if isinstance(crew, int) else tuple(crew)
+    return KeptSetup(
+        id=setup_id,
+        boat=loaded["boat"],
+        surf_side=settings["surf_side"],
+        speed=settings["speed"],
+        plates=settings["plates"],
+        tanks=settings["tanks"] or None,
+        crew=crew,
+        loads=tuple(loaded["loads"]),
+        water=loaded["water"],
+        fuel=loaded["fuel"],
+    )
 
 
 class SetupFilterSchema(Schema):

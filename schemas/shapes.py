@@ -338,6 +338,25 @@ class AdviceAnswerSchema(Schema):
     )
     obstacles = several(ObstacleSchema())
     predicted = one(PredictedSchema())
+class SavedShownSchema(Schema):
+    """A saved set-up as it has to be set today, beside what the rules advise."""
+
+    id = text("Of a kept one.", null=True)
+    found = fields.Boolean(
+        required=True, **says("The best of the rider's own; false: the request told it.")
+    )
+    source = word(
+        ("saved", "carried_over"),
+        "Of this boat, corrected for who is aboard today; or of another, carried over by physics.",
+    )
+    boat = one(NamedBoatSchema(), "On which it was set.")
+    verdict = word(Verdict)
+    setup = one(SetupShownSchema())
+    at_rest = one(AtRestSchema())
+    cautions = several(CautionSchema())
+    assumed = several(AssumedSchema(), "What was not told of it.")
+
+
     reasons = several(ReasonSchema(), "Every rule that fired, in order.")
     accounts = fields.Dict(
         keys=fields.String(),
@@ -367,6 +386,11 @@ class ArmSchema(Schema):
 class LimitSchema(Schema):
     """A value against a limit; null as limit is unknown."""
 
+    saved = one(
+        SavedShownSchema(),
+        "The saved set-up that was told or that the rider has; the set-up above is the rules'.",
+        null=True,
+    )
     name = text()
     value = number()
     limit = number(null=True)

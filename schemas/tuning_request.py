@@ -10,8 +10,10 @@ from marshmallow import ValidationError, fields, post_load, validate, validates_
 from rules.tuning import load
 from schemas.advice_request import AdviceRequestSchema
 from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text, shown
+from schemas.known import KnownSetup
 from schemas.record import RecordSchema
 from schemas.units import Dimension
+from service.advice.requests import KeptSetup
 from service.advice.tuning.requests import (
     Did,
     PastChange,
@@ -185,7 +187,18 @@ class TuningRequestSchema(AdviceRequestSchema):
 
     record = TuningRequest
 
-    settings = fields.Nested(SetNowSchema(), load_default=Settings)
+    class Meta:
+        # Here a saved set-up is what is set now.
+        exclude = ("saved",)
+
+    settings = Either(
+        {dict: fields.Nested(SetNowSchema()), str: KnownSetup()},
+        "give what is set now as an object, or a saved set-up's id.",
+        load_default=Settings,
+        metadata={
+            "description": "What is set now: each number, or the id of a saved set-up of this boat."
+        },
+    )
     seen = _signs(
         metadata={"description": 'What is seen now; nothing, or "good": leave it as it is.'}
     )
@@ -199,7 +212,11 @@ class TuningRequestSchema(AdviceRequestSchema):
     @validates_schema(pass_original=True, skip_on_field_errors=False)
     def _side_is_known(self, data: dict[str, Any], original: Any, **kwargs: Any) -> None:
         settings = original.get("settings") if isinstance(original, dict) else None
-        if not isinstance(settings, dict) or settings.get("surf_side") is None:
+        told = settings.get("surf_side") if isinstance(settings, dict) else None
+        kept = data.get("settings")
+        if isinstance(kept, KeptSetup):
+            told = kept.surf_side
+        if told is None:
             # marshmallow's decorator leaves the method as it was.
             AdviceRequestSchema._side_is_known(self, data, original, **kwargs)  # noqa: SLF001
 
@@ -211,6 +228,8 @@ class TuningRequestSchema(AdviceRequestSchema):
         errors: dict[str, Any] = {}
         if isinstance(settings, Settings):
             errors["settings"] = dict(_setting_faults(boat, settings))
+        if isinstance(settings, KeptSetup) and settings.boat.id != boat.id:
+            errors["settings"] = [f"this set-up is of another boat, {settings.boat.name}."]
         history = data.get("history")
         if isinstance(history, list) and all(isinstance(past, PastChange) for past in history):
             errors["history"] = {
@@ -221,6 +240,14 @@ class TuningRequestSchema(AdviceRequestSchema):
             }
         if any(errors.values()):
             raise ValidationError({name: found for name, found in errors.items() if found})
+
+
+    @post_load
+    def _asked(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        if isinstance(kept := data["settings"], KeptSetup):
+            plates = PlatesSet(**kept.plates)
+            data["settings"] = Settings(kept.surf_side, kept.speed, plates, kept.tanks)
+        return super()._asked(data, **kwargs)
 
 
 def _setting_faults(boat: Boat, settings: Settings) -> Iterator[tuple[str, Any]]:

@@ -97,10 +97,47 @@ class Water:
 
 
 @dataclass(frozen=True, slots=True)
+class Saved:
+    """A set-up that worked; ``None`` is what was not told of it, and then the rules tell it.
+
+    Speed in m/s, plates and fills (by tank id) as fractions. ``displacement`` (kg), ``heel`` and
+    ``trim`` (radians, axes of the boat) are those at rest with the rider off the boat. ``boat`` is
+    the one it was set on, ``None`` for the one of the request; ``id`` that of a kept one.
+    """
+
+    boat: Boat | None
+    surf_side: Side | None
+    speed: float | None
+    plates: Mapping[str, float | None]
+    tanks: Mapping[str, float] | None
+    displacement: float | None
+    heel: float | None
+    trim: float | None
+    id: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSetup:
+    """A set-up that is kept, with what was aboard; ``None`` where that was not told. SI units."""
+
+    id: str
+    boat: Boat
+    surf_side: Side | None = None
+    speed: float | None = None
+    plates: Mapping[str, float | None] = field(default_factory=dict)
+    tanks: Mapping[str, float] | None = None
+    crew: tuple[Person, ...] | None = None
+    loads: tuple[Load, ...] = ()
+    water: Water = field(default_factory=Water)
+    fuel: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class AdviceRequest:
     """Everything the main job is told. ``ballast`` and ``fuel`` are fractions of capacity.
 
-    ``crew`` is everybody aboard while the rider rides; the rider is not among them.
+    ``crew`` is everybody aboard while the rider rides; the rider is not among them. ``saved`` is a
+    set-up that was told; where none was, ``own`` are those kept of the rider, the best one first.
     """
 
     boat: Boat
@@ -111,6 +148,8 @@ class AdviceRequest:
     water: Water = field(default_factory=Water)
     fuel: float | None = None
     surf_side: Side | None = None
+    saved: Saved | KeptSetup | None = None
+    own: tuple[KeptSetup, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

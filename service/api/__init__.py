@@ -25,25 +25,27 @@ from service.api import (
 )
 from service.api.body import Blueprint
 from service.api.learning import CalibratedBoats
-from service.api.stored import StoredRiders
+from service.api.stored import StoredRiders, StoredSetups
 
 
-def blueprints(known_boats: CalibratedBoats, known_riders: StoredRiders) -> Iterator[Blueprint]:
-    """Every resource; the two are where the ids in a request are looked up."""
+def blueprints(
+    known_boats: CalibratedBoats, known_riders: StoredRiders, known_setups: StoredSetups
+) -> Iterator[Blueprint]:
+    """Every resource; the three are where the ids in a request are looked up."""
     yield health.blueprint
     yield metrics.blueprint
-    yield advice.blueprint(known_boats, known_riders)
-    yield loading.blueprint(known_boats)
-    yield tuning.blueprint(known_boats, known_riders)
+    yield advice.blueprint(known_boats, known_riders, known_setups)
+    yield loading.blueprint(known_boats, known_riders)
+    yield tuning.blueprint(known_boats, known_riders, known_setups)
     yield rules.blueprint
     yield boats.blueprint()
     yield calibrations.blueprint(known_boats)
     yield riders.blueprint()
     yield setups.blueprint(known_boats, known_riders)
-    yield runs.blueprint(known_boats, known_riders)
+    yield runs.blueprint(known_boats, known_riders, known_setups)
     yield bookings.blueprint(known_boats, known_riders)
     yield bookings_batch.blueprint(known_boats, known_riders)
-    yield outings.blueprint(known_boats, known_riders)
+    yield outings.blueprint(known_boats, known_riders, known_setups)
     yield outfit.blueprint
     yield outfit_rules.blueprint
     yield keys.blueprint

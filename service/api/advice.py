@@ -9,13 +9,15 @@ from flask import Response, current_app
 from schemas.advice_answer import present
 from schemas.advice_request import AdviceRequestSchema
 from schemas.card import card
-from schemas.request import Asked, Riders
+from schemas.known import Riders, Setups
+from schemas.request import Asked
 from schemas.shapes import AdviceAnswerSchema
 from schemas.trace_answer import TraceSchema, present_trace
 from schemas.units import System
 from service.advice.advise import advise
 from service.advice.answer import Advice
 from service.advice.requests import AdviceRequest
+from service.advice.saved import beside
 from service.api import accept, metrics
 from service.api.accept import HTML, JSON, PNG, SVG, TEXT, media_type, offers
 from service.api.body import Blueprint
@@ -42,20 +44,27 @@ def _written(found: Advice, answer: dict[str, Any], system: System) -> str | byt
             return current_app.json.dumps(answer)
 
 
-def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
-    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+def answered(asked: Asked[AdviceRequest]) -> tuple[Advice, dict[str, Any]]:
+    """The advice and the answer that is written of it."""
+    base = rules_for(asked.request.boat)
+    found = advise(asked.request, base)
+    saved = beside(asked.request, base, found.setup.surf_side)
+    return found, present(found, asked.system, saved)
+
+
+def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
+    """The resource; these are where ids are looked up."""
     resource = Blueprint("advice", __name__, url_prefix="/v1", description="The main job.")
 
     @resource.route("/advice", methods=["POST"])
-    @resource.arguments(AdviceRequestSchema(boats, riders))
+    @resource.arguments(AdviceRequestSchema(boats, riders, setups))
     @resource.arguments(TraceSchema(), location="query")
     @resource.response(200, AdviceAnswerSchema())
     @offers(JSON, TEXT, HTML, SVG, PNG)
     def advice(asked: Asked[AdviceRequest], wanted: dict[str, str]) -> Response:
         """Crew, ballast and rider in, an explained set-up for this rider out. Stores nothing."""
-        found = advise(asked.request, rules_for(asked.request.boat))
+        found, answer = answered(asked)
         metrics.advised(found)
-        answer = present(found, asked.system)
         if wanted["trace"] == "full":
             answer["trace"] = present_trace(found)
         response = Response(_written(found, answer, asked.system), mimetype=media_type())

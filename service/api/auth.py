@@ -45,6 +45,12 @@ class _NotAllowed(Forbidden):
         return [*super().get_headers(*args, **kwargs), ("WWW-Authenticate", challenge)]
 
 
+def outfit_of_key() -> str | None:
+    """The outfit whose key was told; ``None`` without a key."""
+    found: Principal | None = g.get("principal")
+    return None if found is None else found.outfit
+
+
 def needs(scope: Scope) -> Callable[[View], View]:
     """A view needs a key with this scope. Goes innermost, nearest to the function."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Response, jsonify
 
+from schemas.known import Riders
 from schemas.loading_answer import present
 from schemas.loading_request import LoadingRequestSchema
 from schemas.request import Asked
@@ -17,12 +18,12 @@ from service.api.rulebase import rules_for
 from service.boats.fleet import Boats
 
 
-def blueprint(boats: Boats) -> Blueprint:
-    """The resource; ``boats`` is where a boat's id is looked up."""
+def blueprint(boats: Boats, riders: Riders) -> Blueprint:
+    """The resource; these are where ids are looked up."""
     resource = Blueprint("loading", __name__, url_prefix="/v1", description="How the boat lies.")
 
     @resource.route("/loading", methods=["POST"])
-    @resource.arguments(LoadingRequestSchema(boats))
+    @resource.arguments(LoadingRequestSchema(boats, riders))
     @resource.arguments(StabilityQuerySchema(), location="query")
     @resource.response(200, LoadingAnswerSchema())
     def loading(asked: Asked[LoadingRequest], wanted: dict[str, str]) -> Response:

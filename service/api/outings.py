@@ -7,12 +7,13 @@ from typing import Any
 from flask import Response, current_app, request
 from werkzeug.exceptions import UnprocessableEntity
 
+from schemas.known import Riders, Setups
 from schemas.outing_answer import present
 from schemas.outing_calendar import calendar
 from schemas.outing_card import card, context
 from schemas.outing_request import OutingRequestSchema
 from schemas.outing_shapes import OutingAnswerSchema
-from schemas.request import Asked, Riders
+from schemas.request import Asked
 from service.api import accept, body
 from service.api.accept import HTML, JSON, TEXT, media_type, offers
 from service.api.body import Blueprint
@@ -38,12 +39,12 @@ def _written(answer: dict[str, Any]) -> str:
             return current_app.json.dumps(answer)
 
 
-def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
-    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
+    """The resource; these are where ids are looked up."""
     resource = Blueprint("outings", __name__, url_prefix="/v1", description="Several riders.")
 
     @resource.route("/outing-plans", methods=["POST"])
-    @resource.arguments(OutingRequestSchema(boats, riders))
+    @resource.arguments(OutingRequestSchema(boats, riders, setups))
     @resource.response(200, OutingAnswerSchema())
     @offers(JSON, TEXT, HTML, CALENDAR)
     def outing_plan(asked: Asked[OutingRequest]) -> Response:

@@ -10,23 +10,25 @@ from marshmallow import ValidationError
 from sqlalchemy import ColumnElement
 from werkzeug.exceptions import Gone
 
-from schemas.advice_answer import present
 from schemas.card import card
 from schemas.runs import NewRunSchema, RunFilterSchema, RunSchema
 from schemas.setups import settings_faults
-from service.advice.advise import advise
 from service.api.accept import TEXT, offers
+from service.api.advice import answered
 from service.api.auth import needs, principal
 from service.api.body import Blueprint
 from service.api.collection import Kind, collection
-from service.api.rulebase import rules_for
 from service.api.setups import of_boat_and_rider
-from service.api.stored import StoredBoats, StoredRiders, the_store
+from service.api.stored import StoredBoats, StoredRiders, StoredSetups, the_store
 from service.boats.fleet import UnknownBoatError
+from service.outfits.ids import stood_for
 from service.outfits.keys import Scope
 from service.storage import tables
 from service.storage.documents import Shelf
 from service.storage.tables import Document, now
+
+FOR_GOOD = ("request", "stood_for")
+"""What is kept of a run when it is made; the rest may be filled in later."""
 
 
 def _where(asked: Mapping[str, Any]) -> list[ColumnElement[bool]]:
@@ -47,8 +49,8 @@ def _beside(row: tables.Run) -> dict[str, Any]:
     }
 
 
-def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
-    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+def blueprint(boats: StoredBoats, riders: StoredRiders, setups: StoredSetups) -> Blueprint:
+    """The resource; these are where ids are looked up."""
 
     def columns_of(
         loaded: Mapping[str, Any], document: Document, row: tables.Run | None
@@ -58,7 +60,7 @@ def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
             _check_overridden(columns["answer"], loaded["overridden"])
             return columns
         _check_overridden(row.answer, loaded["overridden"])
-        document["request"] = row.document["request"]
+        document |= {name: row.document[name] for name in FOR_GOOD if name in row.document}
         if row.boat_id is not None and loaded["settings"] is not None:
             _check_settings(boats, row.boat_id, loaded["settings"])
         return {"rating": loaded["rating"], "started": loaded["started"] or row.started}
@@ -66,8 +68,8 @@ def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
     kind = Kind(
         name="run",
         row=tables.Run,
-        schema=NewRunSchema(boats, riders),
-        changes=RunSchema(boats, riders),
+        schema=NewRunSchema(boats, riders, setups),
+        changes=RunSchema(boats, riders, setups),
         filters=RunFilterSchema,
         about="Runs: the request, the advice as it was given, and how it rode.",
         columns=columns_of,
@@ -92,9 +94,13 @@ def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
 
 
 def _advised(loaded: Mapping[str, Any], document: Document, boats: StoredBoats) -> dict[str, Any]:
-    asked, sent = loaded["request"], document["request"]
-    advice = advise(asked.request, rules_for(asked.request.boat))
-    answer = present(advice, asked.system)
+    sent = document["request"]
+    advice, answer = answered(loaded["request"])
+    saved = answer["saved"]
+    with the_store().reading() as session:
+        document["stood_for"] = stood_for(
+            session, principal().outfit, sent, None if saved is None else saved["id"]
+        )
     boat_id = sent["boat"] if isinstance(sent["boat"], str) else None
     return {
         "boat_id": boat_id,

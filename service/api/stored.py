@@ -7,22 +7,30 @@ from collections.abc import Callable
 from typing import Generic, Self, TypeVar
 
 from flask import Flask, current_app, request
-from sqlalchemy import select
+from marshmallow import ValidationError
+from sqlalchemy import Row, case, func, select
 from werkzeug.exceptions import BadRequest
 
 from schemas.advice_request import RiderSchema
 from schemas.boat import BoatSchema
+from schemas.known import Riders
+from schemas.setups import SetupSchema, kept_setup
 from schemas.units import System, using
-from service.advice.requests import Rider
-from service.boats.fleet import UnknownBoatError
+from service.advice.requests import KeptSetup, Rider
+from service.boats.fleet import Boats, UnknownBoatError
 from service.boats.model import Boat
 from service.outfits.demo import bring_up
 from service.storage import Store, tables
 from service.storage.documents import NotStoredError
 from service.storage.engine import DEFAULT_URL
+from service.storage.tables import Document
 
 MOST_CACHED = 500
 MOST_NAMED = 20
+WORKED = 3
+"""A rating from which a set-up counts as one that worked; so does one that nobody rated."""
+MOST_OWN = 10
+"""So many of a rider's set-ups are looked at."""
 
 ValueT = TypeVar("ValueT")
 
@@ -149,3 +157,75 @@ class StoredRiders(_OfOneStore):
         with using(System.METRIC):
             rider: Rider = self._schema.load(known)
         return rider
+
+
+class StoredSetups:
+    """The saved set-ups of the outfit whose key was told; without a key there are none."""
+
+    def __init__(
+        self, store: Store, outfit: Callable[[], str | None], boats: Boats, riders: Riders
+    ) -> None:
+        self._store, self._outfit = store, outfit
+        self._schema = SetupSchema(boats, _AsFarAsKept(riders))
+
+    def __deepcopy__(self, _memo: object) -> Self:
+        return self
+
+    def find(self, setup_id: str) -> KeptSetup:
+        """The set-up, or :class:`NotStoredError`."""
+        row = tables.Setup
+        query = select(row.id, row.document).where(
+            row.outfit_id == self._outfit(), row.deleted.is_(None), row.id == findable(setup_id)
+        )
+        with self._store.connected() as connection:
+            found = connection.execute(query).first()
+        if found is None:
+            raise NotStoredError("setup", setup_id)
+        kept = self._kept(found)
+        if kept is None:
+            raise ValidationError("this saved set-up no longer fits its boat as she is now.")
+        return kept
+
+    def of_rider(self, rider_id: str, boat_id: str) -> tuple[KeptSetup, ...]:
+        """The rider's own that worked: on this boat first, then the best, then the latest."""
+        row = tables.Setup
+        rating = func.coalesce(row.rating, WORKED)
+        query = (
+            select(row.id, row.document)
+            .where(
+                row.outfit_id == self._outfit(),
+                row.deleted.is_(None),
+                row.rider_id == findable(rider_id),
+                rating >= WORKED,
+            )
+            .order_by(
+                case((row.boat_id == findable(boat_id), 0), else_=1),
+                rating.desc(),
+                row.number.desc(),
+            )
+            .limit(MOST_OWN)
+        )
+        with self._store.connected() as connection:
+            rows = connection.execute(query).all()
+        return tuple(kept for row in rows if (kept := self._kept(row)) is not None)
+
+    def _kept(self, row: Row[str, Document]) -> KeptSetup | None:
+        """``None`` for one whose boat is gone, or has changed so that it no longer fits."""
+        document = {name: value for name, value in row.document.items() if name != "rider"}
+        try:
+            return kept_setup(row.id, self._schema.load(document))
+        except (UnknownBoatError, ValidationError):
+            return None
+
+
+class _AsFarAsKept:
+    """Riders of whom nothing is known any more are somebody."""
+
+    def __init__(self, riders: Riders) -> None:
+        self._riders = riders
+
+    def find(self, rider_id: str) -> Rider:
+        try:
+            return self._riders.find(rider_id)
+        except NotStoredError:
+            return Rider()

@@ -7,7 +7,8 @@ from typing import Any
 from flask import Response, current_app
 
 from rules import tuning as on_the_water
-from schemas.request import Asked, Riders
+from schemas.known import Riders, Setups
+from schemas.request import Asked
 from schemas.tuning_answer import present, present_signs
 from schemas.tuning_card import tuning_card
 from schemas.tuning_request import TuningRequestSchema
@@ -20,12 +21,12 @@ from service.api.rulebase import rules_for
 from service.boats.fleet import Boats
 
 
-def blueprint(boats: Boats, riders: Riders | None = None) -> Blueprint:
-    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
+    """The resource; these are where ids are looked up."""
     resource = Blueprint("tuning", __name__, url_prefix="/v1", description="On the water.")
 
     @resource.route("/tuning", methods=["POST"])
-    @resource.arguments(TuningRequestSchema(boats, riders))
+    @resource.arguments(TuningRequestSchema(boats, riders, setups))
     @resource.response(200, TuningAnswerSchema())
     @offers(JSON, TEXT)
     def tuning(asked: Asked[TuningRequest]) -> Response:

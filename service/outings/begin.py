@@ -8,7 +8,8 @@ from dataclasses import replace
 from rules.base import RuleBase
 from service.advice.case import open_case
 from service.advice.loading_plan import HELM
-from service.advice.requests import AdviceRequest, Person, Rider
+from service.advice.requests import AdviceRequest, Person, Rider, Saved
+from service.advice.saved import chosen
 from service.advice.situation import (
     FilledRider,
     Gaps,
@@ -45,14 +46,16 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
         gaps.say("/ballast", 0.0, "percentage", "tanks are drained between outings")
     boat = _with_rates(request.boat, gaps)
     filled, sides = [], []
+    saved: list[Saved | None] = []
     for number, asked in enumerate(request.riders):
         own = Gaps(base)
         filled.append(fill_rider(asked.rider, own))
+        bare = AdviceRequest(boat, asked.rider, crew=(), water=water, surf_side=wish_of(asked))
+        sides.append(open_case(bare, base).side)
+        saved.append(chosen(asked.saved, asked.own, request.boat, sides[-1], own, base))
         for gap in own.assumed:
             pointer = f"/riders/{number}{gap.pointer}"
             gaps.say(pointer, gap.value, gap.dimension, gap.source)
-        bare = AdviceRequest(boat, asked.rider, crew=(), water=water, surf_side=wish_of(asked))
-        sides.append(open_case(bare, base).side)
 
     def number_of(name: str, given: float | None, default: float, dimension: str) -> float:
         if given is None:
@@ -84,6 +87,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
         riders=request.riders,
         filled=tuple(filled),
         sides=tuple(sides),
+        saved=tuple(saved),
         people=tuple(replace(p, home=spot) for p, spot in zip(people, at_home, strict=True)),
         ballast=request.ballast or {},
         water=water,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from service.advice.requests import Load, Person, Rider, Water
+from service.advice.requests import KeptSetup, Load, Person, Rider, Saved, Water
 from service.boats.model import Boat, Side
 
 
@@ -36,28 +36,12 @@ class Pumps(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Saved:
-    """A set-up that worked for a rider, as it was advised or set on ``boat``.
-
-    Speed in m/s, plates and fills (by tank id) as fractions. ``displacement`` (kg), ``heel`` and
-    ``trim`` (radians, axes of the boat) are those at rest with the rider off the boat.
-    """
-
-    boat: Boat
-    surf_side: Side
-    speed: float
-    plates: Mapping[str, float | None]
-    tanks: Mapping[str, float]
-    displacement: float
-    heel: float
-    trim: float
-
-
-@dataclass(frozen=True, slots=True)
 class OutingRider:
     """One rider: ``wanted`` s of riding, split into ``turns``.
 
     ``rest``: turns of others between two of their own. ``surf_side`` only to override the stance.
+    ``saved`` is a set-up that was told; where none was, ``own`` are those kept of the rider, the
+    best one first.
     """
 
     name: str
@@ -67,7 +51,8 @@ class OutingRider:
     rest: int = 1
     place: tuple[Place, ...] = ()
     surf_side: Side | None = None
-    saved: Saved | None = None
+    saved: Saved | KeptSetup | None = None
+    own: tuple[KeptSetup, ...] = ()
     seat: str | None = None
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rules.base import RuleBase
-from service.advice.requests import Load, Person, Water
+from service.advice.requests import Load, Person, Saved, Water
 from service.advice.situation import Assumption, Cargo, FilledRider, Occupant
 from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Boat, Side
@@ -43,7 +43,8 @@ class Trip:
     """The outing without gaps, SI.
 
     ``seen`` is what is aboard in the frame of the first rider's surf side, so that a mirrored
-    outing becomes the very same numbers. ``pumps_together``: as far as the boat stays safe.
+    outing becomes the very same numbers. ``saved``: the set-up to use for each rider, if any.
+    ``pumps_together``: as far as the boat stays safe.
     """
 
     base: RuleBase
@@ -60,6 +61,7 @@ class Trip:
     fuel_use: float
     boarding: float
     least_turn: float
+    saved: tuple[Saved | None, ...]
     way: float
     wanted: tuple[float, ...]
     pumps_together: bool
@@ -131,7 +133,7 @@ class Trip:
 
 
 def wish_of(rider: OutingRider) -> Side | None:
-    """The side that was told, or that the saved set-up has."""
+    """The side that was told, or that the set-up has which was told."""
     if rider.surf_side is not None or rider.saved is None:
         return rider.surf_side
     return rider.saved.surf_side

@@ -1,0 +1,60 @@
+"""Ids in a request: where each becomes what it stands for is told to the request's schema."""
+
+from __future__ import annotations
+
+from typing import Any, Protocol
+
+from marshmallow import ValidationError, fields
+
+from service.advice.requests import KeptSetup, Rider
+from service.boats.fleet import Boats
+
+
+class KnownBoat(fields.String):
+    """The id of a boat, looked up where the request's schema says; unknown is a 404."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        boats: Boats = self.root.boats  # type: ignore[union-attr]
+        return boats.find(super()._deserialize(value, attr, data, **kwargs))
+
+
+class Riders(Protocol):
+    """Where a rider's id becomes a rider."""
+
+    def find(self, rider_id: str) -> Rider:
+        """The rider; the error for an unknown one is a ``LookupError``."""
+        ...
+
+
+class KnownRider(fields.String):
+    """The id of a rider, looked up where the request's schema says; unknown is a 404."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        riders: Riders | None = self.root.riders  # type: ignore[union-attr]
+        rider_id = super()._deserialize(value, attr, data, **kwargs)
+        if riders is None:
+            raise ValidationError("no riders are kept here: give what is needed of the rider.")
+        return riders.find(rider_id)
+
+
+class Setups(Protocol):
+    """Where a saved set-up's id becomes a set-up, and where a rider's own are found."""
+
+    def find(self, setup_id: str) -> KeptSetup:
+        """The set-up; the error for an unknown one is a ``LookupError``."""
+        ...
+
+    def of_rider(self, rider_id: str, boat_id: str) -> tuple[KeptSetup, ...]:
+        """The rider's own that worked: on this boat first, then the best, then the latest."""
+        ...
+
+
+class KnownSetup(fields.String):
+    """The id of a saved set-up, looked up where the request's schema says; unknown is a 404."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        setups: Setups | None = self.root.setups  # type: ignore[union-attr]
+        setup_id = super()._deserialize(value, attr, data, **kwargs)
+        if setups is None:
+            raise ValidationError("no set-ups are kept here: give the set-up as an object.")
+        return setups.find(setup_id)

@@ -1,0 +1,313 @@
+"""A set-up that worked before, as it has to be set today.
+
+On the same boat its numbers are taken as they were and the water is corrected for who is aboard;
+from another boat they are carried over by physics. What was not told of it is as the rules have
+it. Limits and checks of the rules hold as for any other set-up.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from rules.base import RuleBase
+from rules.model import Facts, Stage, Target, Verdict
+from service.advice import facts as tell
+from service.advice.advise import plan_facts
+from service.advice.answer import AtRest, Setup, Warned
+from service.advice.assembly import KMH, accounts_of, at_rest_of, setup_of
+from service.advice.case import Case, cautions_of, open_case, verdict_of
+from service.advice.loading_plan import Band, Plan, Wanted, plan_loading
+from service.advice.requests import AdviceRequest, KeptSetup, LoadingRequest, Saved
+from service.advice.situation import Assumption, Gaps, Occupant, cargo_of
+from service.advice.wanted import level_trim, wanted
+from service.advice.weighing import (
+    Attitude,
+    fixed_weights,
+    gear_mass,
+    lie,
+    person_weight,
+    tank_weights,
+    water_density,
+)
+from service.boats.model import Boat, Side, Tank
+
+FROUDE = 1.0 / 6.0
+"""Speed goes with this power of displacement at the same Froude number on displacement,
+V / √(g ∇^⅓) (Froude's law of similarity)."""
+NOT_TOLD = "the saved set-up does not tell it"
+AS_THE_RULES = "as the rules have it"
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A case after the rules on limits, need and loading, and what they want of the loading."""
+
+    request: AdviceRequest
+    case: Case
+    level: float | None
+    aim: Wanted
+
+    @property
+    def fills(self) -> tuple[float, ...]:
+        return self.aim.fills
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Concluded:
+    """A set-up with what the rules say of it. ``attitude`` is in the surf frame."""
+
+    setup: Setup
+    plan: Plan
+    aim: Wanted
+    attitude: Attitude
+    verdict: Verdict
+    cautions: tuple[Warned, ...]
+    facts: Facts
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Beside:
+    """A saved set-up as it has to be set today, beside what the rules advise.
+
+    ``found``: of the rider's own, rather than told. ``assumed``: what was not told of it.
+    """
+
+    saved: Saved
+    boat: Boat
+    found: bool
+    concluded: Concluded
+    at_rest: AtRest
+    assumed: tuple[Assumption, ...]
+    base: RuleBase
+
+
+def beside(request: AdviceRequest, base: RuleBase, side: Side) -> Beside | None:
+    """The saved set-up that was told, else the rider's own for ``side``; ``None``: there is none.
+
+    One that was told is for its own side, whatever side the rules choose for the rider.
+    """
+    gaps = Gaps(base)
+    saved = chosen(request.saved, request.own, request.boat, side, gaps, base)
+    if saved is None:
+        return None
+    found = opened(replace(request, surf_side=saved.surf_side or side), base)
+    done = by_saved(found, saved)
+    case = found.case
+    return Beside(
+        saved=saved,
+        boat=saved.boat or request.boat,
+        found=request.saved is None,
+        concluded=done,
+        at_rest=at_rest_of(case.boat, case.side, done.attitude, case.density),
+        assumed=tuple(gaps.assumed),
+        base=base,
+    )
+
+
+def chosen(
+    told: Saved | KeptSetup | None, own: Sequence[KeptSetup], boat: Boat, side: Side, gaps: Gaps,
+    base: RuleBase,
+) -> Saved | None:  # fmt: skip
+    """What was told, else the first of ``own`` that is for ``side``; it never changes the side."""
+    if isinstance(told, Saved):
+        return told
+    kept = told or next((each for each in own if each.surf_side in (None, side)), None)
+    return None if kept is None else as_it_lay(kept, boat, gaps, base)
+
+
+def as_it_lay(kept: KeptSetup, boat: Boat, gaps: Gaps, base: RuleBase) -> Saved:
+    """The set-up with how its boat lay, as far as what was told of it decides that.
+
+    Without the crew or the water the displacement is unknown, without everybody's place heel and
+    trim are: nothing is corrected by what is unknown, and ``gaps`` says so.
+    """
+    own = Gaps(base)
+    there = LoadingRequest(
+        kept.boat, kept.crew or (), kept.tanks or {}, kept.loads, kept.water, kept.fuel
+    )
+    cargo = cargo_of(there, Side.PORT, own)  # the boat's own axes
+    density = water_density(cargo)
+    weighed = kept.crew is not None and kept.tanks is not None
+    placed = weighed and all(person.placed for person in cargo.people)
+    attitude = lie(
+        cargo.boat,
+        [
+            *fixed_weights(cargo, base.number("defaults.fuel_density")),
+            *(person_weight(person, cargo) for person in cargo.people),
+            *tank_weights(cargo.boat, cargo.fills, density),
+        ],
+        density,
+    )
+    missing = {
+        "crew": kept.crew is None,
+        "tanks": kept.tanks is None,
+        "crew/*/seat": weighed and not placed,
+        "speed": kept.speed is None,
+        **{
+            f"plates/{name}": kept.plates.get(name) is None
+            for name in ("centre", "port", "starboard")
+            if getattr(kept.boat.plates, name) is not None
+        },
+    }
+    for name, is_missing in missing.items():
+        if is_missing:
+            gaps.say(f"/saved/{name}", AS_THE_RULES, "", NOT_TOLD)
+    for gap in own.assumed if weighed else ():
+        gaps.say(f"/saved{gap.pointer}", gap.value, gap.dimension, gap.source)
+    return Saved(
+        boat=None if kept.boat.id == boat.id != "inline" else kept.boat,
+        surf_side=kept.surf_side,
+        speed=kept.speed,
+        plates=kept.plates,
+        tanks=kept.tanks,
+        displacement=attitude.loading.mass if weighed else None,
+        heel=attitude.floating.heel if placed else None,
+        trim=attitude.floating.trim if placed else None,
+        id=kept.id,
+    )
+
+
+def opened(request: AdviceRequest, base: RuleBase) -> Opened:
+    """The case with the rules on limits, need and loading fired."""
+    case = open_case(request, base)
+    case.reasoning.run(Stage.LIMITS, Stage.NEED, Stage.LOADING)
+    level = level_trim(case)
+    return Opened(request, case, level, wanted(case, level))
+
+
+def by_saved(opened: Opened, saved: Saved) -> Concluded:
+    """The saved numbers, for who and what is aboard in this case."""
+    case = opened.case
+    if saved.boat is None:
+        aim, speed = _as_saved(opened, saved), saved.speed
+    else:
+        aim, speed = _carried_over(opened, saved, saved.boat)
+    plan = plan_loading(case.cargo, aim, case.density, case.base.number("defaults.fuel_density"))
+    water = _water(aim.fills, case.cargo.boat.tanks, case.density)
+    return concluded(replace(opened, aim=aim), plan, water, speed, saved.plates)
+
+
+def concluded(
+    opened: Opened, plan: Plan, water: float, speed: float | None = None,
+    plates: Mapping[str, float | None] | None = None,
+) -> Concluded:  # fmt: skip
+    """What the rules say of ``plan``; ``speed`` (m/s) and ``plates`` instead of the rules'.
+
+    ``water`` (kg) is what was wanted in the tanks.
+    """
+    case = opened.case
+    reasoning = case.reasoning
+    reasoning.facts["plan"] = plan_facts(case, plan)
+    reasoning.run(Stage.BASE, Stage.CORRECTIONS)
+    set_speed = reasoning.number(Target.SPEED) * KMH if speed is None else speed
+    rider = person_weight(Occupant(case.rider.mass), case.cargo)
+    home = lie(case.cargo.boat, [*plan.weights, rider], case.density)
+    reasoning.facts["attitude"] = tell.attitude_facts(
+        case.cargo, opened.aim, plan, home, opened.level, water, case.density, set_speed
+    )
+    reasoning.run(Stage.CHECKS)
+    setup = setup_of(case, plan, accounts_of(case, plan))
+    if speed is not None:
+        setup = replace(setup, speed=speed)
+    told: dict[str, Any] = {
+        f"{name}_plate": travel
+        for name, travel in (plates or {}).items()
+        if travel is not None and getattr(case.boat.plates, name) is not None
+    }
+    return Concluded(
+        setup=replace(setup, **told),
+        plan=plan,
+        aim=opened.aim,
+        attitude=plan.attitude,
+        verdict=verdict_of(reasoning.fired),
+        cautions=cautions_of(reasoning.fired),
+        facts=reasoning.facts,
+    )
+
+
+def _as_saved(opened: Opened, saved: Saved) -> Wanted:
+    """On the same boat, corrected for who is aboard today.
+
+    The same heel and trim at rest, and as nearly the same displacement as the tanks allow: more
+    people, less water. The solver then moves people and water for today's crew.
+    """
+    case = opened.case
+    tanks = case.cargo.boat.tanks
+    fills = opened.fills
+    if saved.tanks is not None:
+        fills = tuple(saved.tanks.get(tank.id, 0.0) for tank in tanks)
+        water = _water(fills, tanks, case.density)
+        if water > 0.0 and saved.displacement is not None:
+            part = max(saved.displacement - _dry(opened), 0.0) / water
+            fills = tuple(
+                min(fill * part, tank.max_fill) for fill, tank in zip(fills, tanks, strict=True)
+            )
+    trim = None if saved.trim is None else math.degrees(saved.trim)
+    return _aimed(opened, saved, trim, fills)
+
+
+def _carried_over(opened: Opened, saved: Saved, boat: Boat) -> tuple[Wanted, float | None]:
+    """From another boat, by physics.
+
+    The same heel; the same change of trim from the builder's own; water in proportion to the
+    displacement without it, evenly in these tanks before the solver balances them; speed at the
+    same Froude number on displacement; plates at the same part of their travel. Where the other
+    boat's displacement is unknown, she is reckoned with today's people and gear.
+    """
+    case = opened.case
+    there = AdviceRequest(
+        boat, opened.request.rider, crew=(), water=case.cargo.water, fuel=case.cargo.fuel
+    )
+    cargo = cargo_of(there, case.side, Gaps(case.base))
+    tanks_there = cargo.boat.tanks
+    water_there = _water(
+        [(saved.tanks or {}).get(tank.id, 0.0) for tank in tanks_there], tanks_there, case.density
+    )
+    if saved.displacement is None:
+        dry_there = _dry(opened, boat)
+    else:
+        dry_there = saved.displacement - water_there
+    ratio = _dry(opened) / max(dry_there, 1.0)
+    tanks = case.cargo.boat.tanks
+    fills = opened.fills
+    if saved.tanks is not None:
+        capacity = case.density * math.fsum(tank.capacity for tank in tanks)
+        even = ratio * water_there / capacity if tanks else 0.0
+        fills = tuple(min(even, tank.max_fill) for tank in tanks)
+    trim = None
+    if saved.trim is not None:
+        level_there = level_trim(replace(case, cargo=cargo)) or 0.0
+        trim = (opened.level or 0.0) + math.degrees(saved.trim) - level_there
+    speed = None if saved.speed is None else saved.speed * ratio**FROUDE
+    return _aimed(opened, saved, trim, fills), speed
+
+
+def _aimed(
+    opened: Opened, saved: Saved, trim: float | None, fills: tuple[float, ...]
+) -> Wanted:
+    """What is wanted of the loading; ``trim`` in degrees. ``None`` leaves it to the rules."""
+    aim = opened.aim
+    towards = -1.0 if opened.case.side is Side.PORT else 1.0
+    if saved.heel is not None:
+        aim = replace(
+            aim, lean=Band(towards * math.degrees(saved.heel) + 0.0, aim.lean.either_side)
+        )
+    if trim is not None:
+        aim = replace(aim, trim=Band(trim, aim.trim.either_side))
+    return replace(aim, fills=fills)
+
+
+def _dry(opened: Opened, boat: Boat | None = None) -> float:
+    """Mass (kg) of the boat as she rides without any water in her tanks; of ``boat`` if told."""
+    case = opened.case
+    boat, cargo = boat or case.cargo.boat, case.cargo
+    fuel = boat.fuel.capacity * cargo.fuel * case.base.number("defaults.fuel_density")
+    people = math.fsum(person.mass for person in cargo.people)
+    return boat.light.mass + fuel + people + gear_mass(cargo.loads)
+
+
+def _water(fills: Sequence[float], tanks: tuple[Tank, ...], water: float) -> float:
+    return water * math.fsum(f * tank.capacity for f, tank in zip(fills, tanks, strict=True))
