@@ -320,24 +320,6 @@ class AssumedSchema(Schema):
     source = text()
 
 
-UnitNamesSchema = Schema.from_dict(
-    {name: fields.String(required=True) for name in unit_names(System.METRIC)},
-    name="UnitNamesSchema",
-)
-
-
-class AdviceAnswerSchema(Schema):
-    """Explained set-up advice for one rider."""
-
-    verdict = word(Verdict)
-    boat = one(NamedBoatSchema())
-    rider = one(RiderShownSchema())
-    setup = one(SetupShownSchema())
-    changeover = one(
-        ChangeoverSchema(), "Where the request tells what is in the tanks now.", null=True
-    )
-    obstacles = several(ObstacleSchema())
-    predicted = one(PredictedSchema())
 class SavedShownSchema(Schema):
     """A saved set-up as it has to be set today, beside what the rules advise."""
 
@@ -357,6 +339,24 @@ class SavedShownSchema(Schema):
     assumed = several(AssumedSchema(), "What was not told of it.")
 
 
+UnitNamesSchema = Schema.from_dict(
+    {name: fields.String(required=True) for name in unit_names(System.METRIC)},
+    name="UnitNamesSchema",
+)
+
+
+class AdviceAnswerSchema(Schema):
+    """Explained set-up advice for one rider."""
+
+    verdict = word(Verdict)
+    boat = one(NamedBoatSchema())
+    rider = one(RiderShownSchema())
+    setup = one(SetupShownSchema())
+    changeover = one(
+        ChangeoverSchema(), "Where the request tells what is in the tanks now.", null=True
+    )
+    obstacles = several(ObstacleSchema())
+    predicted = one(PredictedSchema())
     reasons = several(ReasonSchema(), "Every rule that fired, in order.")
     accounts = fields.Dict(
         keys=fields.String(),
@@ -386,11 +386,6 @@ class ArmSchema(Schema):
 class LimitSchema(Schema):
     """A value against a limit; null as limit is unknown."""
 
-    saved = one(
-        SavedShownSchema(),
-        "The saved set-up that was told or that the rider has; the set-up above is the rules'.",
-        null=True,
-    )
     name = text()
     value = number()
     limit = number(null=True)
@@ -407,6 +402,11 @@ class LoadingAnswerSchema(AtRestSchema):
     limits = several(LimitSchema())
     cautions = several(CautionSchema())
     assumed = several(AssumedSchema())
+    saved = one(
+        SavedShownSchema(),
+        "The saved set-up that was told or that the rider has; the set-up above is the rules'.",
+        null=True,
+    )
     rule_set = one(RuleSetSchema())
     units = one(UnitNamesSchema())
     stability = fields.Dict(

@@ -8,7 +8,14 @@ from dataclasses import dataclass, replace
 from rules.base import RuleBase
 from service.advice.requests import Load, Person, Saved, Water
 from service.advice.situation import Assumption, Cargo, FilledRider, Occupant
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+from service.advice.weighing import (
+    Attitude,
+    fixed_weights,
+    lie,
+    person_weight,
+    tank_weights,
+    unmoved,
+)
 from service.boats.model import Boat, Side
 from service.outings.requests import OutingRequest, OutingRider
 
@@ -54,6 +61,7 @@ class Trip:
     riders: tuple[OutingRider, ...]
     filled: tuple[FilledRider, ...]
     sides: tuple[Side, ...]
+    saved: tuple[Saved | None, ...]
     people: tuple[Somebody, ...]
     ballast: Mapping[str, float]
     water: Water
@@ -61,7 +69,6 @@ class Trip:
     fuel_use: float
     boarding: float
     least_turn: float
-    saved: tuple[Saved | None, ...]
     way: float
     wanted: tuple[float, ...]
     pumps_together: bool
