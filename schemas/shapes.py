@@ -368,6 +368,11 @@ class AdviceAnswerSchema(Schema):
     sensitivities = several(SensitivityShownSchema())
     watch_for = several(WatchSchema())
     assumed = several(AssumedSchema())
+    saved = one(
+        SavedShownSchema(),
+        "The saved set-up that was told or that the rider has; the set-up above is the rules'.",
+        null=True,
+    )
     rule_set = one(RuleSetSchema())
     units = one(UnitNamesSchema())
     trace = fields.Dict(
@@ -402,11 +407,6 @@ class LoadingAnswerSchema(AtRestSchema):
     limits = several(LimitSchema())
     cautions = several(CautionSchema())
     assumed = several(AssumedSchema())
-    saved = one(
-        SavedShownSchema(),
-        "The saved set-up that was told or that the rider has; the set-up above is the rules'.",
-        null=True,
-    )
     rule_set = one(RuleSetSchema())
     units = one(UnitNamesSchema())
     stability = fields.Dict(
