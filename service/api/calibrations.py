@@ -154,13 +154,13 @@ def _with(boats: CalibratedBoats, boat_id: str, name: str, measured: Calibration
     boat = boats.entered(boat_id)
     if faults := faults_of(boat, measured):
         raise ValidationError(faults)
-    key = (principal().outfit, boat_id)
+    key, base = (principal().outfit, boat_id), rules_for(boat)
     with the_store().connected() as connection:
         earlier = boats.calibrations(connection, key)
-        runs = boats.ridden(connection, key)
+        runs = boats.ridden(connection, key, base)
     if len(earlier) >= MOST_CALIBRATIONS:
         raise ValidationError(f"a boat takes {MOST_CALIBRATIONS} calibrations: delete some.")
-    model = model_of(boat, [*earlier, (name, measured)], runs, rules_for(boat))
+    model = model_of(boat, [*earlier, (name, measured)], runs, base)
     if name in model.left_out:
         raise ValidationError({"loadings": [model.left_out[name]]})
     return model

@@ -7,13 +7,14 @@ from dataclasses import replace
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-import rules
+from rules.base import RuleBase
 from schemas.calibration import CalibrationSchema
 from schemas.run_log import logged
 from schemas.units import System, using
 from service.advice.dock import BoatModel, model_of
 from service.advice.dock_readings import Calibration
 from service.advice.requests import Rider
+from service.api.rulebase import rules_of
 from service.api.stored import MOST_CACHED, StoredBoats, StoredRiders
 from service.boats.model import Boat
 from service.calibration.log import Ridden
@@ -29,19 +30,21 @@ AT_ONCE = 500
 
 BoatKey = tuple[str, str]
 State = tuple[int, ...]
+Runs = dict[tuple[int, int], Ridden | None]
+"""By number and version; ``None`` for those that say nothing."""
 
 
 class CalibratedBoats(StoredBoats):
     """The boats of the outfit that asks, as measured and as their logs have them.
 
-    A model is made anew when the boat, her calibrations or her runs have changed; of the runs
-    only those that changed are read again.
+    A model is made anew when the boat, her calibrations, her runs or the outfit's rules have
+    changed; of the runs only those that changed are read again.
     """
 
     def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
         super().__init__(store, outfit)
-        self._models: dict[BoatKey, tuple[State, BoatModel]] = {}
-        self._runs: dict[BoatKey, dict[tuple[int, int], Ridden | None]] = {}
+        self._models: dict[BoatKey, tuple[tuple[str, State], BoatModel]] = {}
+        self._runs: dict[BoatKey, tuple[str, Runs]] = {}
         self._readings = CalibrationSchema()
 
     def find(self, boat_id: str) -> Boat:
@@ -56,12 +59,14 @@ class CalibratedBoats(StoredBoats):
         """All that is known of the boat; :class:`UnknownBoatError` where there is none."""
         version = self.version(boat_id)
         key = (self._outfit(), boat_id)
+        base = rules_of(boat_id)
         with self._store.connected() as connection:
             rows = (CalibrationRow, Run)
-            state = (version, *(n for row in rows for n in _state(connection, row, *key)))
+            counts = (version, *(n for row in rows for n in _state(connection, row, *key)))
+            state = (base.hash, counts)
             known = self._models.pop(key, None)
             if known is None or known[0] != state:
-                known = (state, self._made(connection, key))
+                known = (state, self._made(connection, key, base))
         self._models[key] = known  # the latest used are the last
         for old in list(self._models)[:-MOST_CACHED]:
             self._models.pop(old, None)
@@ -78,30 +83,37 @@ class CalibratedBoats(StoredBoats):
                 for name, document in connection.execute(query).all()
             ]
 
-    def ridden(self, connection: Connection, key: BoatKey) -> list[Ridden]:
-        """The boat's rated runs that say something; a run is read once a version."""
-        numbers = select(Run.number, Run.version).where(*_of(Run, *key), Run.rating.is_not(None))
+    def ridden(self, connection: Connection, key: BoatKey, base: RuleBase) -> list[Ridden]:
+        """The boat's runs that say something against ``base``; a run is read once a version."""
+        numbers = select(Run.number, Run.version).where(*_of(Run, *key))
         there = connection.execute(numbers.order_by(Run.number.desc()).limit(MOST_RUNS)).all()
-        before = self._runs.get(key, {})
-        known = {(number, version): before.get((number, version)) for number, version in there}
+        advised_by, before = self._runs.get(key, ("", {}))
+        if advised_by != base.hash:
+            before = {}
+        known: Runs = {
+            (number, version): before.get((number, version)) for number, version in there
+        }
         unread = sorted(number for number, _ in known.keys() - before.keys())
-        columns = (Run.document, Run.answer, Run.rating, Run.rider_id, Run.started)
+        told = (Run.document[name].label(name) for name in ("settings", "changes"))
+        columns = (Run.log, *told, Run.rating, Run.rider_id, Run.started, Run.rule_set)
         for start in range(0, len(unread), AT_ONCE):
             some = Run.number.in_(unread[start : start + AT_ONCE])
             rows = connection.execute(select(Run.number, Run.version, *columns).where(some))
             for row in rows:
+                changed = None if row.rule_set == base.hash else base
                 known[row.number, row.version] = logged(
-                    row.document, row.answer, row.rating, row.rider_id, row.started
-                )
-        self._runs[key] = known
+                    row.log, row.settings, row.changes, row.rating, row.rider_id, row.started,
+                    changed,
+                )  # fmt: skip
+        self._runs[key] = (base.hash, known)
         return [run for run in known.values() if run is not None]
 
-    def _made(self, connection: Connection, key: BoatKey) -> BoatModel:
+    def _made(self, connection: Connection, key: BoatKey, base: RuleBase) -> BoatModel:
         return model_of(
             self.entered(key[1]),
             self.calibrations(connection, key),
-            self.ridden(connection, key),
-            rules.load(),
+            self.ridden(connection, key, base),
+            base,
         )
 
 

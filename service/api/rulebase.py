@@ -22,7 +22,12 @@ def init_app(app: Flask) -> None:
 
 def rules_for(boat: Boat) -> RuleBase:
     """The rule base for this boat."""
-    return _of_outfit().of(boat.id)
+    return rules_of(boat.id)
+
+
+def rules_of(boat_id: str) -> RuleBase:
+    """The rule base for the boat with this id, kept or not."""
+    return _of_outfit().of(boat_id)
 
 
 def rules_for_fleet() -> RuleBase:

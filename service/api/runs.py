@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from flask import Response
@@ -11,8 +12,13 @@ from sqlalchemy import ColumnElement
 from werkzeug.exceptions import Gone
 
 from schemas.card import card
+from schemas.request import Asked
+from schemas.run_log import kept
 from schemas.runs import NewRunSchema, RunFilterSchema, RunSchema
 from schemas.setups import settings_faults
+from service.advice.advise import advise
+from service.advice.answer import Advice
+from service.advice.requests import AdviceRequest
 from service.api.accept import TEXT, offers
 from service.api.advice import answered
 from service.api.auth import needs, principal
@@ -111,7 +117,17 @@ def _advised(loaded: Mapping[str, Any], document: Document, boats: StoredBoats) 
         "rule_set": advice.base.hash,
         "answer": answer,
         "card": card(answer),
+        "log": None if boat_id is None else kept(advice, _by_rules(loaded["request"], advice)),
     }
+
+
+def _by_rules(asked: Asked[AdviceRequest], advice: Advice) -> Advice:
+    """The same without what the boat's log adds, which is not to be learned again."""
+    learned = asked.request.boat.learned
+    if learned is None or not learned.offsets:
+        return advice
+    boat = replace(asked.request.boat, learned=replace(learned, offsets={}))
+    return advise(replace(asked.request, boat=boat), advice.base)
 
 
 def _check_settings(boats: StoredBoats, boat_id: str, settings: Mapping[str, Any]) -> None:

@@ -52,7 +52,7 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
         run.document = {**_without(run.document, "notes", "overridden"), "request": request}
         feedback.forget(session, outfit, run.id)
         run.answer = {name: run.answer[name] for name in ABOUT_THE_BOAT if name in run.answer}
-        run.card = None
+        run.card = run.log = None
         _changed(run)
     for booking in _bookings(session, rider):
         riders = [entry for entry in booking.document["riders"] if entry != rider_id]

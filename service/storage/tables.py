@@ -199,6 +199,8 @@ class Run(Kept):
     rule_set: Mapped[str] = mapped_column(String(64))
     answer: Mapped[Document]
     card: Mapped[str | None]
+    log: Mapped[Document | None]
+    """What the boat's log reads of it: a small part, since it reads thousands."""
 
 
 class RunRule(Base):
