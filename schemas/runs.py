@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates_schema
@@ -14,8 +15,27 @@ from schemas.riders import Note
 from schemas.setups import Rating, SettingsSchema, at_least, settings_faults
 from schemas.stored import StoredSchema, When
 from service.boats.fleet import Boats
+from service.boats.model import Boat
 
 MOST_CHANGES = 50
+
+
+def _settings(says: str) -> fields.Nested:
+    return fields.Nested(
+        SettingsSchema(), load_default=None, allow_none=True, metadata={"description": says}
+    )
+
+
+def run_faults(boat: Boat, loaded: Mapping[str, Any]) -> dict[str, Any]:
+    """Settings of a run, in the end or of a change, that this boat has not."""
+    faults: dict[str, Any] = {}
+    if loaded["settings"] is not None and (found := settings_faults(boat, loaded["settings"])):
+        faults["settings"] = found
+    for number, change in enumerate(loaded["changes"]):
+        for when in ("before", "after"):
+            if change[when] is not None and (found := settings_faults(boat, change[when])):
+                faults.setdefault("changes", {}).setdefault(number, {})[when] = found
+    return faults
 
 
 class RunChangeSchema(InputSchema):
@@ -25,6 +45,8 @@ class RunChangeSchema(InputSchema):
     target = Text(required=True, metadata={"description": "What was changed, such as speed."})
     change = Text(required=True, metadata={"description": "By how much, in words or numbers."})
     helped = Flag(load_default=None)
+    before = _settings("What was set before, of what was changed.")
+    after = _settings("What was set then. With `before` and `helped` the boat's log learns of it.")
 
 
 class OverriddenSchema(InputSchema):
@@ -63,12 +85,7 @@ class RunSchema(StoredSchema):
     started = When(
         load_default=None, metadata={"description": "With its offset from UTC; left out: now."}
     )
-    settings = fields.Nested(
-        SettingsSchema(),
-        load_default=None,
-        allow_none=True,
-        metadata={"description": "What was set in the end, where it differs from the advice."},
-    )
+    settings = _settings("What was set in the end, where it differs from the advice.")
     changes = fields.List(
         fields.Nested(RunChangeSchema()),
         load_default=list,
@@ -101,9 +118,8 @@ class NewRunSchema(RunSchema):
 
     @validates_schema
     def _the_boat_has_them(self, data: dict[str, Any], **_: Any) -> None:
-        boat = data["request"].request.boat
-        if data["settings"] is not None and (faults := settings_faults(boat, data["settings"])):
-            raise ValidationError({"settings": faults})
+        if faults := run_faults(data["request"].request.boat, data):
+            raise ValidationError(faults)
 
 
 class RunFilterSchema(Schema):

@@ -14,8 +14,7 @@ from werkzeug.exceptions import Gone
 from schemas.card import card
 from schemas.request import Asked
 from schemas.run_log import kept
-from schemas.runs import NewRunSchema, RunFilterSchema, RunSchema
-from schemas.setups import settings_faults
+from schemas.runs import NewRunSchema, RunFilterSchema, RunSchema, run_faults
 from service.advice.advise import advise
 from service.advice.answer import Advice
 from service.advice.requests import AdviceRequest
@@ -67,8 +66,8 @@ def blueprint(boats: StoredBoats, riders: StoredRiders, setups: StoredSetups) ->
             return columns
         _check_overridden(row.answer, loaded["overridden"])
         document |= {name: row.document[name] for name in FOR_GOOD if name in row.document}
-        if row.boat_id is not None and loaded["settings"] is not None:
-            _check_settings(boats, row.boat_id, loaded["settings"])
+        if row.boat_id is not None and (loaded["settings"] or loaded["changes"]):
+            _check_settings(boats, row.boat_id, loaded)
         return {"rating": loaded["rating"], "started": loaded["started"] or row.started}
 
     kind = Kind(
@@ -130,13 +129,13 @@ def _by_rules(asked: Asked[AdviceRequest], advice: Advice) -> Advice:
     return advise(replace(asked.request, boat=boat), advice.base)
 
 
-def _check_settings(boats: StoredBoats, boat_id: str, settings: Mapping[str, Any]) -> None:
+def _check_settings(boats: StoredBoats, boat_id: str, loaded: Mapping[str, Any]) -> None:
     try:
         boat = boats.find(boat_id)
     except UnknownBoatError:
         return  # it is gone, the run stays
-    if faults := settings_faults(boat, settings):
-        raise ValidationError({"settings": faults})
+    if faults := run_faults(boat, loaded):
+        raise ValidationError(faults)
 
 
 def _check_overridden(
