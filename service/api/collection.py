@@ -24,6 +24,7 @@ from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.stored import the_store
 from service.outfits import people
+from service.outfits.ids import riders_of
 from service.outfits.keys import Scope
 from service.storage.documents import Shelf
 from service.storage.tables import Document, Kept
@@ -148,7 +149,8 @@ def _adding(resource: Blueprint, kind: Kind[RowT]) -> None:
             row = Shelf(session, kind.row, principal().outfit).add(
                 sent.get("id"), document, **columns
             )
-            people.used(session, principal().outfit, columns.get("rider_id"))
+            for rider_id in riders_of(document):
+                people.used(session, principal().outfit, rider_id)
             response = kind.created(row, system_of(sent))
             idempotency.keep(session, response)
         return response

@@ -43,12 +43,33 @@ def stood_for(
 
 
 def riders_of(document: Mapping[str, Any]) -> Iterator[str]:
-    """The ids of the riders that a request or a set-up names: who rides, and of the crew."""
+    """The ids of the riders that a request, a set-up or a run names: who rides, and the crew."""
     crew = document.get("crew")
     for each in (document, *(crew if isinstance(crew, list) else ())):
         rider = each.get("rider")
         if isinstance(rider, str):
             yield rider
+    if isinstance(request := document.get("request"), Mapping):
+        yield from riders_of(request)
+
+
+def without_rider(value: Any, rider_id: str) -> Any:
+    """A document in which nothing names the rider any more, nor what the id stood for."""
+    if isinstance(value, list):
+        return [without_rider(each, rider_id) for each in value]
+    if not isinstance(value, Mapping):
+        return value
+    left = {}
+    for name, inside in value.items():
+        if name == "rider" and inside == rider_id:
+            continue
+        kept = inside
+        if name == "riders" and isinstance(inside, list):
+            kept = [each for each in inside if each != rider_id]
+        elif name == "riders" and isinstance(inside, Mapping):
+            kept = {each: of for each, of in inside.items() if each != rider_id}
+        left[name] = without_rider(kept, rider_id)
+    return left
 
 
 def _rows(session: Session, outfit: str, row: type[Any], ids: Iterable[str]) -> list[Any]:

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Text, cast, delete, select, update
 from sqlalchemy.orm import Session
 
+from service.outfits.ids import without_rider
 from service.storage import feedback
 from service.storage.documents import NotStoredError
 from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setup, now
@@ -35,30 +36,33 @@ def export(session: Session, outfit: str, rider_id: str) -> dict[str, Any]:
     rider = _rider(session, outfit, rider_id)
     return {
         "rider": _whole(rider),
-        "setups": [_whole(row) for row in _of(session, Setup, rider)],
-        "runs": [{**_whole(row), "answer": row.answer} for row in _of(session, Run, rider)],
-        "bookings": [_whole(row) for row in _bookings(session, rider)],
+        "setups": [_whole(row) for row in _naming(session, Setup, rider)],
+        "runs": [{**_whole(row), "answer": row.answer} for row in _naming(session, Run, rider)],
+        "bookings": [_whole(row) for row in _naming(session, Booking, rider)],
     }
 
 
 def erase(session: Session, outfit: str, rider_id: str) -> None:
-    """Takes the person out of everything that is kept; :class:`NotStoredError` if there is none."""
+    """Takes the person out of everything that is kept; :class:`NotStoredError` if there is none.
+
+    An advice goes also where the person was one of the crew: what one weighs can be told from a
+    sum and the others.
+    """
     rider = _rider(session, outfit, rider_id)
-    for setup in _of(session, Setup, rider):
-        setup.document = _without(setup.document, "rider", "notes")
-        _changed(setup)
-    for run in _of(session, Run, rider):
-        request = _without(run.document["request"], "rider")
-        run.document = {**_without(run.document, "notes", "overridden"), "request": request}
-        feedback.forget(session, outfit, run.id)
+    for setup in _naming(session, Setup, rider):
+        if setup.rider_id == rider_id:
+            setup.document, setup.rider_id = _without(setup.document, "notes"), None
+        _changed(setup, rider_id)
+    for run in _naming(session, Run, rider):
+        if run.rider_id == rider_id:
+            run.document, run.rider_id = _without(run.document, "notes", "overridden"), None
+            feedback.forget(session, outfit, run.id)
         run.answer = {name: run.answer[name] for name in ABOUT_THE_BOAT if name in run.answer}
         run.card = run.log = None
-        _changed(run)
-    for booking in _bookings(session, rider):
-        riders = [entry for entry in booking.document["riders"] if entry != rider_id]
-        booking.document = {**booking.document, "riders": riders}
+        _changed(run, rider_id)
+    for booking in _naming(session, Booking, rider):
         booking.answer = booking.answer | {"summary": "", "reasons": [], "missing": []}
-        _changed(booking)
+        _changed(booking, rider_id)
     # Answers kept under an Idempotency-Key: that there was one stays, so nothing is made twice.
     session.execute(
         update(Once)
@@ -89,20 +93,15 @@ def _rider(session: Session, outfit: str, rider_id: str) -> Rider:
     return found
 
 
-def _of(session: Session, row: type[RowT], rider: Rider) -> list[RowT]:
-    mine: Any = row
-    query = select(row).where(row.outfit_id == rider.outfit_id, mine.rider_id == rider.id)
-    return list(session.scalars(query.order_by(row.number)))
-
-
-def _bookings(session: Session, rider: Rider) -> list[Booking]:
-    # A booking may name several riders; so they are looked for in its document.
-    named = cast(Booking.document, Text).contains(f'"{rider.id}"', autoescape=True)
-    query = select(Booking).where(Booking.outfit_id == rider.outfit_id, named)
+def _naming(session: Session, row: type[RowT], rider: Rider) -> list[RowT]:
+    """The documents that name the rider, or tell what the id stood for."""
+    # The database finds the word, whatever it stands for there; the document itself decides.
+    word = cast(row.document, Text).contains(f'"{rider.id}"', autoescape=True)
+    query = select(row).where(row.outfit_id == rider.outfit_id, word).order_by(row.number)
     return [
-        booking
-        for booking in session.scalars(query.order_by(Booking.number))
-        if rider.id in booking.document.get("riders", ())
+        found
+        for found in session.scalars(query)
+        if without_rider(found.document, rider.id) != found.document
     ]
 
 
@@ -114,8 +113,7 @@ def _without(document: Mapping[str, Any], *names: str) -> dict[str, Any]:
     return {name: value for name, value in document.items() if name not in names}
 
 
-def _changed(row: Kept) -> None:
+def _changed(row: Kept, rider_id: str) -> None:
+    row.document = without_rider(row.document, rider_id)
     row.version += 1
     row.updated = now()
-    if isinstance(row, Setup | Run):
-        row.rider_id = None
