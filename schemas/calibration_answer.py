@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from schemas.log_answer import log_sentences, present_log
 from schemas.units import Dimension, System, unit_names
 from schemas.written import number, plain, shown
 from service.advice.dock import BoatModel, ReadingOf
 from service.calibration.fit import WIDTH, CalibrationError, fit
 from service.calibration.inclining import Estimate, classical, displacement, metacentric_height
 from service.calibration.known import Gain, Known, gains, known, proposals
-from service.calibration.log import Context, Offsets
 from service.calibration.survey import Condition, Unknown
 
 _NAMES = {
@@ -24,8 +24,6 @@ _NAMES = {
     Unknown.BREADTH: ("hull.breadth", Dimension.PERCENT),
 }
 _MOST_PROPOSALS = 6
-_PEOPLE = range(1, 15)
-_USUAL_WATER, _USUAL_RIDER = 1000.0, 80.0
 
 
 def present_fit(model: BoatModel, system: System) -> dict[str, Any]:
@@ -57,15 +55,7 @@ def present_model(model: BoatModel, system: System) -> dict[str, Any]:
             "displacement": number(trim.case.mass, Dimension.MASS, system),
             "source": f"read on the water, calibration {model.trim_of}",
         },
-        "log": {
-            "used": model.log.use,
-            "half_life_days": model.log.half_life and model.log.half_life / 86400.0,
-            "runs": len(model.runs),
-            "offsets": [
-                _offset(offsets, system)
-                for offsets in (learned.offsets if learned else {}).values()
-            ],
-        },
+        "log": present_log(model, system),
         "left_out": [
             {"calibration": name, "why": why} for name, why in sorted(model.left_out.items())
         ],
@@ -201,40 +191,6 @@ def _gain(gain: Gain, system: System) -> dict[str, Any]:
     }
 
 
-def _offset(offsets: Offsets, system: System) -> dict[str, Any]:
-    """Of a number; its values against people aboard are what the picture is drawn from."""
-    scale, unit = 1.0, offsets.number.unit
-    if unit == "km/h" and system is System.US:
-        scale, unit = 1.0 / 1.609344, "mph"
-
-    def at(people: float) -> dict[str, float]:
-        value, band = offsets.boat(Context(people, _USUAL_WATER, _USUAL_RIDER))
-        return {
-            "people": people,
-            "offset": round(value * scale, 2) + 0.0,
-            "band": round(band * scale, 2),
-        }
-
-    return {
-        "target": offsets.number.name,
-        "unit": unit,
-        "runs": offsets.runs,
-        "worth": round(offsets.weight, 1),
-        "doubted": len(offsets.doubted),
-        "usual": at(6.0),
-        "by_people": [at(float(people)) for people in _PEOPLE],
-        "riders": [
-            {
-                "rider": name,
-                "runs": runs,
-                "offset": round(value * scale, 2) + 0.0,
-                "band": round(offsets.width * error * scale, 2),
-            }
-            for name, (runs, value, error) in offsets.riders.items()
-        ],
-    }
-
-
 def _summary(model: BoatModel, system: System) -> list[str]:
     """What a person wants to hear first."""
     mass = next(entry for entry in known(model.found) if entry.unknown is Unknown.MASS)
@@ -249,6 +205,4 @@ def _summary(model: BoatModel, system: System) -> list[str]:
         f"{plain(100.0 * gain.share, 0)} % less uncertain."
         for gain in best
     ]
-    if not model.log.use:
-        sentences.append("The log is switched off: the rule base alone advises.")
-    return sentences
+    return [*sentences, *log_sentences(model, system)]

@@ -140,16 +140,42 @@ class RiderOffsetSchema(Schema):
 class OffsetSchema(Schema):
     """What the log says of one number of the set-up."""
 
-    target = text()
+    target = text(
+        "speed, centre_plate, off_side_plate; of water ballast (every tank), and beyond that "
+        "off_side_ballast and bow_ballast."
+    )
+    says = text("The usual offset in words, with the half-width of its 95 % interval.")
+    sure = fields.Boolean(
+        required=True, metadata={"description": "The usual offset is more than its half-width."}
+    )
     unit = text()
     runs = fields.Integer(required=True)
+    changes = fields.Integer(
+        required=True,
+        metadata={"description": "Single changes on the water that count, in the runs' stead."},
+    )
     worth = number("In fresh runs of five stars.")
     doubted = fields.Integer(
         required=True, metadata={"description": "Runs that hardly count, being far off the rest."}
     )
+    most = number("Advice goes no further than this off the rule base, whatever the log says.")
     usual = one(OffsetAtSchema())
-    by_people = several(OffsetAtSchema())
+    changes_with = fields.List(
+        fields.String(),
+        required=True,
+        metadata={"description": "What else the offset may go by: people, water, rider_mass."},
+    )
+    by_people = several(OffsetAtSchema(), "Empty where the offset does not go by people.")
     riders = several(RiderOffsetSchema())
+
+
+class RideSchema(Schema):
+    """A run that would teach the most, if it rode well."""
+
+    people = fields.Integer(required=True)
+    rider_mass = number()
+    says = text()
+    less_uncertain = number("Of all offsets of the boat together, 0 to 1.")
 
 
 class LogSchema(Schema):
@@ -159,6 +185,7 @@ class LogSchema(Schema):
     half_life_days = number(null=True)
     runs = fields.Integer(required=True)
     offsets = several(OffsetSchema())
+    ride_next = several(RideSchema(), "The most gain first.")
 
 
 class LeftOutSchema(Schema):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.calibration.fit import WIDTH, Fit
+from service.calibration.log import USUAL, Context, Offsets
 from service.calibration.predict import NotFloatingError, predict
 from service.calibration.survey import Condition, Direct, Freeboard, Heel, Survey, Unknown
 
@@ -24,6 +26,9 @@ BREADTHS_ASHORE = 0.003
 MOVED = 75.0
 """Mass (kg) moved from side to side in the inclining proposed: one person. All four are this
 project's own choice."""
+
+ABOARD, RIDERS = (2.0, 6.0, 10.0), (55.0, 80.0, 105.0)
+"""People aboard, and the rider's mass (kg), of the runs proposed."""
 
 _BOAT = slice(Unknown.MASS, Unknown.DEPTH)
 
@@ -157,3 +162,35 @@ def _scaled(covariance: Array, unit: Array) -> Array:
     sd = np.sqrt(np.diag(unit)[_BOAT])
     scaled: Array = covariance[_BOAT, _BOAT] / np.outer(sd, sd)
     return scaled
+
+
+@dataclass(frozen=True, slots=True)
+class Ride:
+    """A run that would be worth riding, and what it would bring if it rode well.
+
+    ``share``: by how much the uncertainty of the boat's offsets would shrink, 0 to 1, as the mean
+    of all their coefficients in the sense of the determinant.
+    """
+
+    context: Context
+    share: float
+
+
+def rides(learned: Mapping[str, Offsets]) -> list[Ride]:
+    """What one more run of five stars would bring by who is aboard, the most first.
+
+    Somebody rides whose own offsets nobody knows. ``learned`` by number; without any there is
+    nothing to compare.
+    """
+    found = []
+    for people, mass in itertools.product(ABOARD, RIDERS):
+        context = Context(people, USUAL.water, mass)
+        gain, of = 0.0, 0
+        for offsets in learned.values():
+            x = context.features * offsets.number.looked_at
+            noise = offsets.scatter**2 + (offsets.number.offset / 2.0) ** 2
+            gain += math.log1p(float(x @ offsets.covariance @ x) / noise)
+            of += int(offsets.number.looked_at.sum())
+        if of:
+            found.append(Ride(context, 1.0 - math.exp(-gain / (2.0 * of))))
+    return sorted(found, key=lambda ride: (-ride.share, ride.context.people))

@@ -96,6 +96,10 @@ class Context:
         return _features(np.array([[self.people, self.water, self.rider_mass]])).ravel()
 
 
+USUAL = Context(*_USUAL[1:].tolist())
+"""Where the boat's offset stands alone."""
+
+
 def _features(contexts: Array) -> Array:
     """(n, 4) of (n, 3)."""
     features: Array = (np.column_stack((np.ones(len(contexts)), contexts)) - _USUAL) / _SPAN

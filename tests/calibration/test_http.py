@@ -2,54 +2,25 @@
 
 from __future__ import annotations
 
-import json
 import math
-import secrets
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 import pytest
-from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from schemas.calibration_shapes import CalibrationAnswerSchema, ModelSchema
-from service.api.stored import the_store
 from service.calibration.predict import predict
 from service.calibration.survey import Condition, Freeboard, Heel, Survey, Unknown
 from service.hydrostatics.weights import Weight, ballast_water
-from service.outfits import keys
-from service.outfits.keys import Scope
-from service.storage.tables import Outfit
 from tests.calibration import synthetic
 
 BOAT = synthetic.FLEET["demo-7m"]
 TRUTH = np.array([2420.0, 2.62, 0.02, 0.79, 0.0, 0.0, math.radians(0.4)])
 WATER = 998.2072  # fresh, 20 °C: what is assumed where nothing is told
 FUEL = 740.0
-
-
-@pytest.fixture
-def mine(app: Flask) -> FlaskClient:
-    """A client of an outfit of this test's own."""
-    with app.app_context(), the_store().writing() as session:
-        outfit = f"outfit-{secrets.token_hex(4)}"
-        session.add(Outfit(id=outfit, name="An invented outfit"))
-        session.flush()
-        _, token = keys.issue(session, outfit, "test", Scope)
-    client = app.test_client()
-    client.environ_base["HTTP_AUTHORIZATION"] = f"Bearer {token}"
-    return client
-
-
-@pytest.fixture
-def boat(mine: FlaskClient) -> str:
-    sent = json.loads((files("service.boats") / "demo" / "demo-7m.json").read_text("utf-8"))
-    sent["id"] = "hers"
-    assert mine.post("/v1/boats", json=sent).status_code == 201
-    return "hers"
 
 
 def dock(truth: np.ndarray = TRUTH, error: float = 0.0) -> dict[str, Any]:
