@@ -70,7 +70,31 @@ def _settings(answer: Answer) -> Iterator[str]:
     if answer["changeover"] and (pumped := _pumps(answer["changeover"], units)):
         yield from _row(t.PUMPS, pumped)
     yield from _row(t.PEOPLE, _people(setup["seating"]) or [t.NOBODY])
+    shifted = [
+        t.SHIFT.format(name=load["name"], mass=figure(load["mass"], units["mass"], 0),
+                       place=load["to"])
+        for load in setup["loads"]
+    ]  # fmt: skip
+    if shifted:
+        yield from _row(t.LOADS, shifted)
     yield from _row(t.LIES, _attitude(answer["predicted"]["at_rest"], units))
+    if answer["saved"] is not None:
+        yield from _row(t.SAVED, list(_saved(answer["saved"], units)))
+
+
+def _saved(saved: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
+    """The saved set-up as it has to be set today, beside what the rules advise."""
+    name = t.SAVED_ID.format(id=saved["id"]) if saved["id"] else t.SAVED_TOLD
+    yield t.SAVED_SOURCES[saved["source"]].format(name=name)
+    if saved["verdict"] != "go":
+        yield t.VERDICTS[saved["verdict"]]
+    if saved["verdict"] == "do_not_go":
+        return
+    setup = saved["setup"]
+    yield figure(setup["speed"], units["speed"], 1)
+    yield from (_plate(name, setup["plates"]) for name in setup["plates"])
+    for tank in setup["tanks"]:
+        yield t.SAVED_TANK.format(name=tank["tank"], fill=plain(tank["fill"], 0))
 
 
 def _row(label: str, parts: Sequence[str], most: int = 4) -> list[str]:

@@ -33,7 +33,9 @@ SPEED = "SPEED"
 PLATES = "PLATES"
 TANKS = "TANKS"
 PEOPLE = "PEOPLE"
+LOADS = "LOADS"
 LIES = "LIES"
+SAVED = "SAVED"
 PUMPS = "PUMPS"
 WHY = "WHY"
 LOOK_FOR = "LOOK FOR"
@@ -53,7 +55,16 @@ STAY = "{people} stay {place}"
 GO_TO = "{people} to {place}"
 COMING_FROM = " from {place}"
 NO_SEAT = "no seat left"
+SHIFT = "{name} ({mass}) to {place}"
 NOBODY = "nobody aboard"
+
+SAVED_ID = "set-up {id}"
+SAVED_TOLD = "the set-up told"
+SAVED_SOURCES = {
+    "saved": "{name} for who is aboard today",
+    "carried_over": "{name} carried over from another boat",
+}
+SAVED_TANK = "{name} {fill} %"
 
 UPRIGHT = "upright"
 LEAN = "{size}° to {side}"

@@ -19,7 +19,7 @@ WIDTH = 100
 RULE = "-" * WIDTH
 SOURCES = {
     "rules": "",
-    "saved": "saved set-up, corrected for today",
+    "saved": "saved before, corrected for today",
     "carried_over": "carried over from another boat",
     "compromise": "common set-up",
 }
@@ -75,7 +75,7 @@ def _block(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
     if turn["verdict"] != "go":
         about.insert(0, VERDICTS[turn["verdict"]])
     if SOURCES[turn["source"]]:
-        about.append(SOURCES[turn["source"]])
+        about.append(came_from(turn))
     yield from _wrapped(" " * 15 + "; ".join(about), " " * 15)
 
 
@@ -119,6 +119,12 @@ def changes(change: Mapping[str, Any]) -> Iterator[str]:
 
 def _pumps(tanks: list[str]) -> str:
     return ("pump " if len(tanks) == 1 else "pump at once ") + ", ".join(tanks)
+
+
+def came_from(turn: Mapping[str, Any]) -> str:
+    """Where a turn's numbers come from, a kept set-up with its id; empty for the rules."""
+    source = SOURCES[turn["source"]]
+    return f"set-up {turn['saved']}: {source}" if turn["saved"] else source
 
 
 def fills(tanks: list[Mapping[str, Any]]) -> str:
@@ -228,7 +234,7 @@ def context(answer: Answer) -> dict[str, Any]:
                 "speed": figure(turn["setup"]["speed"], units["speed"], 1),
                 "plates": plates(turn["setup"]["plates"]),
                 "seats": seats(turn["setup"]["seating"]),
-                "source": SOURCES[turn["source"]],
+                "source": came_from(turn),
                 **_row(turn, answer),
             }
             for turn in answer["turns"]

@@ -85,7 +85,32 @@ def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
         "reasons": [_reason(reason, advice, system) for reason in answer["reasons"]],
         "steps_more": [_sensitivity(row, units) for row in answer["sensitivities"]],
         "assumed": [_assumed(gap, system) for gap in advice.assumed],
+        "saved": answer["saved"] and _saved(answer["saved"], units),
         "foot": t.FOOT.format(**answer["rule_set"]),
+    }
+
+
+def _saved(saved: Answer, units: Answer) -> dict[str, Any]:
+    """A saved set-up as it has to be set today, in words."""
+    setup, rest = saved["setup"], saved["at_rest"]
+    name = t.SAVED_ID.format(id=saved["id"]) if saved["id"] else t.SAVED_TOLD
+    lies = [t.STATES[rest["status"]]]
+    if rest["heel"] is not None and rest["freeboard"] is not None:
+        least = rest["freeboard"]["least"]
+        edge = figure(abs(least), units["length"], 2)
+        edge = t.UNDER.format(length=edge) if least < 0 else edge
+        lies = [words.lean(rest["heel"]), words.bow(rest["trim"])]
+        lies.append(f"{t.PLAN_LEAST.lower()} {edge}")
+    return {
+        "source": t.SAVED_SOURCES[saved["source"]].format(name=name, boat=saved["boat"]["name"]),
+        "verdict": t.VERDICTS[saved["verdict"]],
+        "usable": saved["verdict"] != "do_not_go",
+        "numbers": [
+            (t.SPEED, figure(setup["speed"], units["speed"], 1)),
+            *((t.ACCOUNT_NAMES[f"plates.{n}"], _plate(v)) for n, v in setup["plates"].items()),
+            *((tank["tank"], figure(tank["fill"], "%", 0)) for tank in setup["tanks"]),
+            (t.LIES, ", ".join(lies)),
+        ],
     }
 
 

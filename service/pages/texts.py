@@ -138,6 +138,13 @@ REASON_BECAUSE = "Because"
 REASON_SOURCE = "Source"
 REASON_OTHER = "The other view"
 REASON_OPEN = "The rule itself"
+SAVED = "A saved set-up beside it"
+SAVED_ID = "Set-up {id}"
+SAVED_TOLD = "The set-up that was told"
+SAVED_SOURCES = {
+    "saved": "{name}, corrected for who is aboard today",
+    "carried_over": "{name}, carried over from {boat} by physics",
+}
 CURVES = "Curves"
 SENSITIVITIES = "One step more"
 SENSITIVITIES_SAY = "What one more person or 10 % more water or plate would do"

@@ -21,6 +21,15 @@ from tests.pages.conftest import HOPELESS, MOVING, PLAIN
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text("utf-8")
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 US = MOVING | {"units": "us", "crew": 12}
+SAVED: dict[str, Any] = {
+    "setup": {
+        "surf_side": "starboard", "speed": "18.3 km/h",
+        "plates": {"centre": 41, "port": 77, "starboard": 0},
+        "tanks": [{"tank": "aft-port", "fill": 40}, {"tank": "aft-starboard", "fill": 90}],
+    },
+    "displacement": "3600 kg", "heel": 1.5, "trim": 2,
+}  # fmt: skip
+BESIDE = MOVING | {"saved": SAVED}
 
 
 def api(served: str, request: dict[str, Any], accept: str = "application/json") -> str:
@@ -156,7 +165,9 @@ def test_the_picture_s_heel_is_the_json_s(
 
 @pytest.mark.parametrize("form", ["A4", "Letter"])
 @pytest.mark.parametrize(
-    "request_", [PLAIN, MOVING, US, HOPELESS], ids=["plain", "moving", "us", "hopeless"]
+    "request_",
+    [PLAIN, MOVING, US, HOPELESS, BESIDE, HOPELESS | {"saved": SAVED}],
+    ids=["plain", "moving", "us", "hopeless", "saved", "hopeless-saved"],
 )
 def test_a_sheet_prints_on_one_page(
     page: Page, served: str, request_: dict[str, Any], form: str, tmp_path: Path
@@ -183,7 +194,9 @@ def test_axe_finds_no_fault_and_nothing_spills_sideways(
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("request_", [MOVING, HOPELESS], ids=["moving", "hopeless"])
+@pytest.mark.parametrize(
+    "request_", [MOVING, HOPELESS, BESIDE], ids=["moving", "hopeless", "saved"]
+)
 def test_axe_finds_no_fault_on_a_sheet(
     page: Page, served: str, request_: dict[str, Any], width: int
 ) -> None:

@@ -1,0 +1,65 @@
+"""A saved set-up as people read it: on the card, the sheet and the outing's table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask.testing import FlaskClient
+
+from tests.resources.test_ids_in_requests import SETTINGS, advised, keep
+
+TEXT, HTML = {"Accept": "text/plain"}, {"Accept": "text/html"}
+
+
+def test_the_card_says_it_in_a_row_of_its_own(mine: FlaskClient, boat: str, rider: str) -> None:
+    body = {"boat": boat, "crew": 4, "rider": rider}
+    plain = mine.post("/v1/advice", json=body, headers=TEXT).text
+    assert "SAVED" not in plain
+    setup = keep(mine, boat, rider)
+    card = mine.post("/v1/advice", json=body, headers=TEXT).text
+    start = card.index(f"SAVED    set-up {setup} for who is aboard today, 18.3 km/h,")
+    assert "centre 41 % down" in " ".join(card[start:].split())
+    lines = card.splitlines()
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 78
+
+
+def test_the_card_gives_no_numbers_that_are_not_to_be_used(
+    mine: FlaskClient, boat: str, rider: str
+) -> None:
+    setup = keep(mine, boat, rider)
+    body = {"boat": boat, "crew": 20, "rider": rider}
+    card = mine.post("/v1/advice", json=body, headers=TEXT).text
+    assert f"SAVED    set-up {setup} for who is aboard today, DO NOT GO\n" in card
+    assert "18.3" not in card
+
+
+def test_the_sheet_has_it_beside_the_advice(
+    mine: FlaskClient, boat: str, rider: str, particulars: dict[str, Any]
+) -> None:
+    other = mine.post("/v1/boats", json={**particulars, "name": "Other"}).get_json()["id"]
+    setup = keep(mine, other, rider)
+    body = {"boat": boat, "crew": 4, "rider": rider, "units": "us"}
+    sheet = mine.post("/v1/advice", json=body, headers=HTML).text
+    assert f"Set-up {setup}, carried over from Other by physics" in sheet
+    speed = mine.post("/v1/advice", json=body).get_json()["saved"]["setup"]["speed"]
+    assert f"Speed <b>{speed:.1f} mph</b>" in sheet
+    assert "A saved set-up beside it" not in mine.post(
+        "/v1/advice", json=body | {"saved": None}, headers=HTML
+    ).text  # fmt: skip
+
+
+def test_the_outing_s_table_names_it(mine: FlaskClient, boat: str, rider: str) -> None:
+    setup = keep(mine, boat, rider, settings=SETTINGS)
+    body = {"boat": boat, "crew": 2, "riders": [{"rider": rider, "name": "Ada"}]}
+    for accept in (TEXT, HTML):
+        text = mine.post("/v1/outing-plans", json=body, headers=accept).text
+        assert f"set-up {setup}: saved before, corrected for today" in " ".join(text.split())
+
+
+def test_the_card_of_a_run_has_it_too(mine: FlaskClient, boat: str, rider: str) -> None:
+    setup = keep(mine, boat, rider)
+    asked = {"boat": boat, "crew": 4, "rider": rider}
+    run = mine.post("/v1/runs", json={"request": asked}).get_json()
+    assert run["answer"]["saved"] == advised(mine, boat, rider, crew=4)["saved"]
+    assert f"set-up {setup}" in mine.get(f"/v1/runs/{run['id']}/card").text
