@@ -116,11 +116,24 @@ def _setup(setup: Setup, boat: Boat, system: System) -> dict[str, Any]:
             for tank in setup.tanks
         ],
         "seating": [_seating(group) for group in setup.seating],
+        "loads": [_shifting(load, system) for load in setup.loads],
     }
 
 
 def _seating(group: Seating) -> dict[str, Any]:
     return {"people": group.people, "from": group.origin, "to": group.goal}
+
+
+def _shifting(load: Shifting, system: System) -> dict[str, Any]:
+    return {
+        "name": load.name,
+        "mass": written.number(load.mass, Dimension.MASS, system),
+        "from": {
+            "x": written.number(load.x, Dimension.LENGTH, system),
+            "y": written.number(load.y, Dimension.LENGTH, system),
+        },
+        "to": load.goal,
+    }
 
 
 def at_rest(rest: AtRest, system: System) -> dict[str, Any]:

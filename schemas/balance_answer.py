@@ -104,6 +104,14 @@ def _step(advice: Advice, step: Step, system: System) -> dict[str, Any]:
             "together": step.batch,
             "after": after,
         }
+    if step.load is not None:
+        return {
+            "do": "shift",
+            "load": advice.loads[step.load].name,
+            "from": None,
+            "to": None if step.goal is None else advice.seats[step.goal],
+            "after": after,
+        }
     return {
         "do": "move",
         "people": step.people,

@@ -132,7 +132,13 @@ class LoadSchema(RecordSchema):
         metadata={"description": "Above the keel line."},
     )
     name = Text(load_default="load", metadata={"description": "What it is."})
-    movable = Flag(load_default=False, metadata={"description": "People aboard can shift it."})
+    movable = Flag(
+        load_default=False,
+        metadata={
+            "description": "People aboard can shift it: to beside any seat but the helm, at its "
+            "own height, where it takes no place."
+        },
+    )
 
 
 class WaterSchema(RecordSchema):

@@ -105,10 +105,11 @@ class AfterSchema(Schema):
 
 
 class StepSchema(Schema):
-    """One thing to do: people who move, or a tank that is pumped."""
+    """One thing to do: people who move, a load that is shifted, or a tank that is pumped."""
 
-    do = word(("move", "pump"))
+    do = word(("move", "shift", "pump"))
     people = fields.Integer()
+    load = fields.String()  # type: ignore[assignment]
     tank = fields.String()
     from_ = fields.Raw(
         required=True,
@@ -161,6 +162,22 @@ class SeatingShownSchema(Schema):
     to = text(null=True)
 
 
+class FromSchema(Schema):
+    """Where a load lies."""
+
+    x = number("Forward of the transom.")
+    y = number("To port of the centreline.")
+
+
+class ShiftedSchema(Schema):
+    """A movable load to be shifted to beside a seat, at its own height."""
+
+    name = fields.String(required=True)
+    mass = number()
+    from_ = fields.Nested(FromSchema(), required=True, data_key="from")
+    to = text()
+
+
 class SetupShownSchema(Schema):
     """The set-up."""
 
@@ -169,6 +186,7 @@ class SetupShownSchema(Schema):
     plates = one(PlatesShownSchema())
     tanks = several(TankShownSchema())
     seating = several(SeatingShownSchema())
+    loads = several(ShiftedSchema())  # type: ignore[assignment]
 
 
 class DraftSchema(Schema):

@@ -128,4 +128,5 @@ def _answer(case: Case, plan: Plan, *, told: bool) -> Advice:
         changeover=_changeover(case, plan) if told else None,
         seats=tuple(seat.id for seat in case.cargo.boat.seats),
         tanks=tuple(tank.id for tank in case.cargo.boat.tanks),
+        loads=case.cargo.loads,
     )

@@ -10,6 +10,7 @@ from rules.base import RuleBase
 from rules.model import Caution, Facts, Firing, Verdict, Watch
 from service.advice.changeover import Changeover
 from service.advice.loading_plan import Obstacle
+from service.advice.requests import Load
 from service.advice.situation import Assumption, FilledRider
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
@@ -44,8 +45,23 @@ class Seating:
 
 
 @dataclass(frozen=True, slots=True)
+class Shifting:
+    """A movable load (kg) to be shifted from ``x, y`` to beside a seat, at its own ``z`` (m)."""
+
+    name: str
+    mass: float
+    x: float
+    y: float
+    z: float
+    goal: str
+
+
+@dataclass(frozen=True, slots=True)
 class Setup:
-    """The set-up. Speed in m/s; plates as fractions, ``None`` where none is fitted."""
+    """The set-up. Speed in m/s; plates as fractions, ``None`` where none is fitted.
+
+    ``loads`` are those to be shifted; all others stay.
+    """
 
     surf_side: Side
     speed: float
@@ -54,6 +70,7 @@ class Setup:
     starboard_plate: float | None
     tanks: tuple[TankSetting, ...]
     seating: tuple[Seating, ...]
+    loads: tuple[Shifting, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +126,7 @@ class Advice:
     """The whole answer with everything that explains it, and the rounds that the solver took.
 
     ``changeover`` is there where it was told what is in the tanks now; it and ``obstacles`` speak
-    of ``seats`` and ``tanks`` by their index here, and of places in the surf frame.
+    of ``seats``, ``tanks`` and ``loads`` by their index here, and of places in the surf frame.
     """
 
     boat: Boat
@@ -133,3 +150,4 @@ class Advice:
     changeover: Changeover | None
     seats: tuple[str, ...]
     tanks: tuple[str, ...]
+    loads: tuple[Load, ...] = ()

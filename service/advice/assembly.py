@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from decimal import Decimal
 
 from rules.accounts import Account, Line, quantised
 from rules.model import Target
-from service.advice.answer import AtRest, Seating, Setup, TankSetting
+from service.advice.answer import AtRest, Seating, Setup, Shifting, TankSetting
 from service.advice.case import Case
 from service.advice.loading_plan import Plan
 from service.advice.situation import Occupant
@@ -79,6 +79,7 @@ def setup_of(case: Case, plan: Plan, accounts: Mapping[str, Account]) -> Setup:
         starboard_plate=off if case.side is Side.PORT else surf,
         tanks=_tanks(case, plan),
         seating=_seating(case, plan),
+        loads=tuple(_shifted(case, plan)),
     )
 
 
@@ -116,6 +117,16 @@ def _seating(case: Case, plan: Plan) -> tuple[Seating, ...]:
         return tuple(order.index(name) if name in order else len(order) for name in group[::-1])
 
     return tuple(Seating(groups[group], *group) for group in sorted(groups, key=by_goal))
+
+
+def _shifted(case: Case, plan: Plan) -> Iterator[Shifting]:
+    """Movable loads that go elsewhere, in the boat's own axes."""
+    sign = 1.0 if case.side is Side.PORT else -1.0
+    for bag in plan.bags:
+        if bag.seat is not None:
+            load = case.cargo.loads[bag.load]
+            seat = case.cargo.boat.seats[bag.seat].id
+            yield Shifting(load.name, load.mass, load.x, sign * load.y + 0.0, load.z, seat)
 
 
 def at_rest_of(boat: Boat, side: Side, attitude: Attitude, density: float) -> AtRest:

@@ -1,4 +1,4 @@
-"""From how the boat lies now to the plan: who moves and what is pumped, in a safe order.
+"""From how the boat lies now to the plan: who and what moves and is pumped, in a safe order.
 
 Every state on the way is put to the nonlinear equilibrium: after each person, half-way through
 and at the end of each pumping. The order is searched for; pumping is split in parts, which may
@@ -28,6 +28,7 @@ from service.advice.balance.way import (
 )
 from service.advice.loading_plan import Limit, Plan
 from service.advice.situation import Cargo
+from service.advice.weighing import bags_of
 
 __all__ = ["Break", "Changeover", "Lying", "OnTheWay", "Step", "changeover"]
 
@@ -48,9 +49,10 @@ class Step:
     """One thing to do, and how the boat lies after it.
 
     People: ``people`` of them (``mass`` kg each) go from the seat ``origin`` (``None``: they had
-    no place) to the seat ``goal``. Pumping: ``tank`` from ``fill`` to ``to_fill`` (fractions),
-    ``volume`` m³ in, or out where negative, in ``seconds`` (``None``: the pump's rate is
-    unknown). Seats and tanks are indices. Pump steps of the same ``batch`` may run at once.
+    no place) to the seat ``goal``. A bag: the cargo's ``load`` goes beside the seat ``goal``.
+    Pumping: ``tank`` from ``fill`` to ``to_fill`` (fractions), ``volume`` m³ in, or out where
+    negative, in ``seconds`` (``None``: the pump's rate is unknown). Seats and tanks are
+    indices. Pump steps of the same ``batch`` may run at once.
     """
 
     after: Lying
@@ -58,6 +60,7 @@ class Step:
     mass: float = 0.0
     origin: int | None = None
     goal: int | None = None
+    load: int | None = None
     tank: int | None = None
     fill: float = 0.0
     to_fill: float = 0.0
@@ -107,8 +110,9 @@ def changeover(
     taken greedily. Either way ``breaks`` lists the states. Bounded and deterministic.
     """
     way = Way(cargo, limits, water, fuel_density)
-    start: State = (cargo.people, tuple(whole(fill) for fill in cargo.fills))
-    end: State = (plan.people, tuple(whole(fill) for fill in plan.fills))
+    bags = bags_of(cargo)
+    start: State = ((*cargo.people, *bags), tuple(whole(fill) for fill in cargo.fills))
+    end: State = ((*plan.people, *(plan.bags or bags)), tuple(whole(fill) for fill in plan.fills))
     allowed = Way(cargo, relaxed(way, start, end), water, fuel_density, way.known)
     order: list[Move] | None = None
     for parts in PARTS:
@@ -175,6 +179,8 @@ def _step(
     )
     if move.tank < 0:
         first = before[0][move.who[0]]
+        if move.load >= 0:
+            return Step(after, mass=first.mass, goal=move.goal, load=move.load, batch=batch)
         return Step(
             after, len(move.who), first.mass, origin=first.seat, goal=move.goal, batch=batch
         )

@@ -1,4 +1,4 @@
-"""Who sits where and how much water is in each tank: people first, pumps second.
+"""Who sits where, where bags lie, how much water is in each tank: people, then bags, then pumps.
 
 Works in the surf frame (surf side to port). What makes a loading good is in
 :mod:`service.advice.balance.cost`. The best one is searched for on the linear response of the
@@ -19,8 +19,9 @@ from service.advice.balance.cost import Array, Cost, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
 from service.advice.balance.obstacles import obstacles
-from service.advice.balance.search import HELM, Search
-from service.advice.situation import Cargo, Occupant
+from service.advice.balance.search import Search
+from service.advice.balance.spots import HELM
+from service.advice.situation import Bag, Cargo, Occupant
 from service.advice.weighing import Attitude
 
 __all__ = [
@@ -41,7 +42,7 @@ CONFIRMED = 1e-4
 class _State:
     """A loading as the nonlinear equilibrium sees it."""
 
-    people: tuple[Occupant, ...]
+    aboard: tuple[Occupant, ...]
     percents: Array
     attitude: Attitude
     cost: Cost
@@ -61,7 +62,7 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     best, rounds = _improve(search, _first(task), ROUNDS, CLEAR)
     if best.cost.off > 0.0 and len(task.start):
         # Out of reach, or hidden behind a bend: look again from half-full tanks.
-        half = _state(task, best.people, np.floor(best.percents / 2.0))
+        half = _state(task, best.aboard, np.floor(best.percents / 2.0))
         other, more = _improve(search, half, AGAIN, CLEAR)
         best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
     if best.cost.limits > 0.0 and best.lies:
@@ -81,19 +82,19 @@ def _dry(task: Task) -> Task:
     return replace(task, start=none, most=none)
 
 
-def _state(task: Task, people: Sequence[Occupant], percents: Array) -> _State:
-    attitude = task.lie(people, percents.tolist())
-    return _State(tuple(people), percents, attitude, task.cost(people, percents.tolist(), attitude))
+def _state(task: Task, aboard: Sequence[Occupant], percents: Array) -> _State:
+    attitude = task.lie(aboard, percents.tolist())
+    return _State(tuple(aboard), percents, attitude, task.cost(aboard, percents.tolist(), attitude))
 
 
 def _first(task: Task) -> _State:
     """Where to linearise first: everybody where they are, evenly less water until she floats."""
-    people, start = task.cargo.people, task.start
+    start = task.start
     mass = float(start @ task.kg)
     if mass > task.asked:
         start = np.floor(start * (task.asked / mass) + 1e-9)
     for tenths in range(10, -1, -1):
-        state = _state(task, people, np.floor(start * tenths / 10.0 + 1e-9))
+        state = _state(task, task.aboard, np.floor(start * tenths / 10.0 + 1e-9))
         if state.attitude.floats or (tenths == 0 and state.lies):
             return state
     return state
@@ -107,28 +108,28 @@ def _improve(search: Search, first: _State, most: int, clear: float) -> tuple[_S
     for rounds in range(1, most + 1):
         if not at.lies:
             break
-        choice = search.best(Linear.at(task, at.percents, at.attitude), at.people, clear)
-        key = (choice.people, tuple(choice.percents.tolist()))
+        choice = search.best(Linear.at(task, at.percents, at.attitude), at.aboard, clear)
+        key = (choice.aboard, tuple(choice.percents.tolist()))
         if best is not None and key in seen:
             # Round in a circle: the best may lie between the two, where the boat is curved.
-            state = _between(task, at, choice.people, choice.percents)
+            state = _between(task, at, choice.aboard, choice.percents)
             if state.cost.total >= best.cost.total:
                 return best, rounds
             best = at = state
             continue
         seen.add(key)
-        state = _state(task, choice.people, choice.percents)
+        state = _state(task, choice.aboard, choice.percents)
         if best is None or state.cost.total < best.cost.total:
             best = state
         if choice.settled and abs(state.cost.total - choice.cost) <= CONFIRMED:
             return best, rounds
-        at = state if state.attitude.floats else _between(task, at, state.people, state.percents)
+        at = state if state.attitude.floats else _between(task, at, state.aboard, state.percents)
     return (best if best is not None else _anywhere(task, first)), most
 
 
-def _between(task: Task, at: _State, people: Sequence[Occupant], percents: Array) -> _State:
-    """``people`` with fills half-way from ``at`` to ``percents``."""
-    return _state(task, people, np.floor((at.percents + percents) / 2.0))
+def _between(task: Task, at: _State, aboard: Sequence[Occupant], percents: Array) -> _State:
+    """Those ``aboard`` with fills half-way from ``at`` to ``percents``."""
+    return _state(task, aboard, np.floor((at.percents + percents) / 2.0))
 
 
 def _anywhere(task: Task, first: _State) -> _State:
@@ -138,35 +139,36 @@ def _anywhere(task: Task, first: _State) -> _State:
     for person in task.cargo.people:
         if person.seat is not None:
             free[person.seat] -= 1
-    people = list(first.people)
-    moment = math.fsum(w.mass * w.y for w in task.weights(people, [0.0] * len(task.start)))
+    aboard = list(first.aboard)
+    moment = math.fsum(w.mass * w.y for w in task.weights(aboard, [0.0] * len(task.start)))
     helm = [i for i, seat in enumerate(seats) if seat.id == HELM]
-    for i, person in enumerate(people):
+    for i, person in enumerate(aboard):
         open_seats = [s for s in helm if free[s] == seats[s].places and free[s] > 0] or [
             s for s, places in enumerate(free) if places > 0
         ]
         if person.placed or not open_seats:
             continue
         seat = min(open_seats, key=lambda s: (abs(moment + person.mass * seats[s].y), s))
-        people[i] = replace(person, seat=seat)
+        aboard[i] = replace(person, seat=seat)
         moment += person.mass * seats[seat].y
         free[seat] -= 1
-    return _state(task, people, np.zeros_like(task.start))
+    return _state(task, aboard, np.zeros_like(task.start))
 
 
 def _plan(task: Task, best: _State, rounds: int) -> Plan:
     changes = _reasons(task, best)
     percents = best.percents.tolist()
     return Plan(
-        people=best.people,
+        people=best.aboard[: len(task.cargo.people)],
         fills=tuple(percent / 100.0 for percent in percents),
         for_room=changes[0],
         for_freeboard=changes[1],
         for_balance=changes[2],
         attitude=best.attitude,
-        weights=tuple(task.weights(best.people, percents)),
+        weights=tuple(task.weights(best.aboard, percents)),
         moved=best.cost.moved,
-        obstacles=obstacles(task, best.people, best.percents, best.attitude, best.cost),
+        bags=tuple(one for one in best.aboard if isinstance(one, Bag)),
+        obstacles=obstacles(task, best.aboard, best.percents, best.attitude, best.cost),
         rounds=rounds,
     )
 

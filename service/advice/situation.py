@@ -56,6 +56,17 @@ class Occupant:
 
 
 @dataclass(frozen=True, slots=True)
+class Bag(Occupant):
+    """A movable load: at a spot, or by a seat; always at its own height ``z`` (m).
+
+    ``load`` is its index among the cargo's loads.
+    """
+
+    z: float = 0.0
+    load: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class FilledRider:
     """A rider without gaps. ``stance`` stays open where only the side was told."""
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.advice.requests import Load
-from service.advice.situation import Cargo, Occupant
+from service.advice.situation import Bag, Cargo, Occupant
 from service.boats.model import Boat
 from service.hydrostatics.equilibrium import Floating, Status, equilibrium
 from service.hydrostatics.hull import Hull
@@ -70,14 +70,41 @@ def fixed_weights(cargo: Cargo, fuel_density: float, *, loads: bool = True) -> l
 
 
 def person_weight(person: Occupant, cargo: Cargo) -> Weight:
-    """Somebody at a seat, at a spot, or amidships of all seats when not placed."""
+    """Somebody at a seat, at a spot, or amidships of all seats when not placed; or a bag."""
     seats = cargo.boat.seats
+    if isinstance(person, Bag):
+        return _bag_weight(person, cargo)
     if person.seat is not None:
         seat = seats[person.seat]
         return Weight("person", person.mass, seat.x, seat.y, seat.z)
     if person.x is not None and person.y is not None:
         return Weight("person", person.mass, person.x, person.y, cargo.seat_height)
     return Weight("person", person.mass, *standing_spot(cargo))
+
+
+def _bag_weight(bag: Bag, cargo: Cargo) -> Weight:
+    seat = None if bag.seat is None else cargo.boat.seats[bag.seat]
+    x, y = (bag.x or 0.0, bag.y or 0.0) if seat is None else (seat.x, seat.y)
+    return Weight(cargo.loads[bag.load].name, bag.mass, x, y, bag.z)
+
+
+def bags_of(cargo: Cargo) -> tuple[Bag, ...]:
+    """The movable loads where they are."""
+    return tuple(
+        Bag(load.mass, x=load.x, y=load.y, z=load.z, load=number)
+        for number, load in enumerate(cargo.loads)
+        if load.movable
+    )
+
+
+def unmoved(loads: Iterable[Load]) -> tuple[Load, ...]:
+    """The same loads, to stay where they are."""
+    return tuple(replace(load, movable=False) for load in loads)
+
+
+def immovable(cargo: Cargo) -> Cargo:
+    """The same without its movable loads."""
+    return replace(cargo, loads=tuple(load for load in cargo.loads if not load.movable))
 
 
 def standing_spot(cargo: Cargo) -> tuple[float, float, float]:

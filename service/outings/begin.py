@@ -18,7 +18,7 @@ from service.advice.situation import (
     fill_rider,
     fill_water,
 )
-from service.advice.weighing import water_density
+from service.advice.weighing import unmoved, water_density
 from service.boats.model import Boat
 from service.outings.homes import homes
 from service.outings.requests import OutingRequest, Pumps
@@ -72,7 +72,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     cargo = cargo_of(
         AdviceRequest(
             boat, Rider(), crew=persons(people), ballast=request.ballast or {},
-            loads=request.loads, water=water, fuel=fuel,
+            loads=unmoved(request.loads), water=water, fuel=fuel,
         ),
         sides[0],
         Gaps(base),

@@ -82,7 +82,8 @@ class Trip:
 
     @property
     def loads(self) -> tuple[Load, ...]:
-        return self.request.loads
+        """They stay where they are all through the outing."""
+        return unmoved(self.request.loads)
 
     def person_of(self, rider: int) -> int:
         """Index among ``people`` of a rider."""

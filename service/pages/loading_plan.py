@@ -17,7 +17,7 @@ from schemas.units import Dimension, System
 from schemas.written import plain, shown
 from service.pages import labels, marks, svg
 from service.pages import texts as t
-from service.pages.scene import Attitude, Move, Place, Scene, Water
+from service.pages.scene import Attitude, Place, Scene, Water
 from service.pages.svg import HAIR, HULL, INK, PAPER, QUIET, SURF, WATER, Point
 from service.pages.words import attitude_words, counted, describe, height
 
@@ -204,7 +204,9 @@ class _Plan:
             for place in self.scene.places:
                 self._place(group, place, middle)
             for move in self.scene.moves:
-                self._move(group, move, middle)
+                self._move(group, move.start, move.end, str(move.people), middle)
+            for shift in self.scene.shifts:
+                self._move(group, shift.start, shift.end, t.PLAN_LOAD_MARK, middle)
             return middle
 
         bottom = self._from_above(top, places, draw)
@@ -224,9 +226,11 @@ class _Plan:
             svg.text(group, x, y + 4.3, str(place.people), 12, text_anchor="middle",
                      fill=PAPER, font_weight="700")  # fmt: skip
 
-    def _move(self, group: ET.Element, move: Move, middle: float) -> None:
-        a = np.array([self._x(move.start.x), middle - move.start.y * self.scale])
-        b = np.array([self._x(move.end.x), middle - move.end.y * self.scale])
+    def _move(
+        self, group: ET.Element, start: Place, goal: Place, mark: str, middle: float
+    ) -> None:
+        a = np.array([self._x(start.x), middle - start.y * self.scale])
+        b = np.array([self._x(goal.x), middle - goal.y * self.scale])
         way = b - a
         far = float(np.hypot(*way))
         if far < 1:
@@ -246,7 +250,7 @@ class _Plan:
                  fill=SURF, stroke=PAPER, stroke_width=0.8)  # fmt: skip
         at = (a + 2 * bend + b) / 4
         svg.node(group, "circle", cx=at[0], cy=at[1], r=6.5, fill=PAPER, stroke=SURF)
-        svg.text(group, at[0], at[1] + 4, str(move.people), 11, text_anchor="middle",
+        svg.text(group, at[0], at[1] + 4, mark, 11, text_anchor="middle",
                  font_weight="700")  # fmt: skip
 
     # As she lies in the water

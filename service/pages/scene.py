@@ -51,6 +51,15 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
+class Shift:
+    """A movable load (kg) that goes from ``start`` to a seat."""
+
+    mass: float
+    start: Place
+    end: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Attitude:
     """How the boat lies: sinkage (m), trim and heel (radians), as the hydrostatics has them.
 
@@ -96,6 +105,7 @@ class Scene:
     water: tuple[Water, ...]
     places: tuple[Place, ...]
     moves: tuple[Move, ...]
+    shifts: tuple[Shift, ...]
     unplaced: tuple[Seating, ...]
     plates: tuple[tuple[str, float, float, float, float | None], ...]
 
@@ -132,6 +142,10 @@ def scene_of(advice: Advice) -> Scene:
         water=water,
         places=tuple(places.values()),
         moves=moves,
+        shifts=tuple(
+            Shift(load.mass, Place(load.name, load.x, load.y, 0, 0), places[load.goal])
+            for load in setup.loads
+        ),
         unplaced=tuple(group for group in setup.seating if group.goal not in places),
         plates=_plates(boat, travels),
     )

@@ -64,6 +64,13 @@ def describe(scene: Scene, system: System) -> str:
         for move in scene.moves
     ]
     people += [
+        t.PLAN_SHIFT.format(
+            name=shift.start.name, mass=shown(shift.mass, Dimension.MASS, system, 0),
+            end=shift.end.name,
+        )
+        for shift in scene.shifts
+    ]  # fmt: skip
+    people += [
         (t.PLAN_NO_SEAT if group.goal is None else t.PLAN_OWN_PLACE).format(
             people=counted(group.people)
         )

@@ -86,6 +86,25 @@ def small_case(rng: np.random.Generator) -> tuple[Cargo, Wanted]:
     return found, wanted
 
 
+def bag_case(rng: np.random.Generator) -> tuple[Cargo, Wanted]:
+    """:func:`small_case` with one to three bags besides, most of them movable."""
+    found, wanted = small_case(rng)
+    hull = found.boat.hull
+    loads = [
+        Load(
+            mass=float(rng.choice([15.0, 30.0, 60.0, 120.0])),
+            x=float(rng.uniform(hull.x_min + 0.5, hull.x_max - 1.0)),
+            y=float(rng.choice([-0.8, 0.0, 0.8])),
+            z=float(rng.choice([0.4, 0.6])),
+            name=f"bag {number}",
+            movable=bool(rng.random() < 0.8),
+        )
+        for number in range(int(rng.integers(1, 4)))
+    ]
+    order = sorted(loads, key=lambda load: (load.x, load.y, load.z, load.mass, load.movable))
+    return replace(found, loads=tuple(order)), wanted
+
+
 def _settle(
     rng: np.random.Generator, masses: list[float], seats: tuple[Seat, ...]
 ) -> tuple[Occupant, ...]:

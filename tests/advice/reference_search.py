@@ -14,11 +14,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.advice.balance.cost import BOW, LIMIT, MIDDLE, MINUTE, MOVE, OFF, SHORT, SLACK, Task
+from service.advice.balance.cost import (
+    BOW,
+    CARRY,
+    LIMIT,
+    MIDDLE,
+    MINUTE,
+    MOVE,
+    OFF,
+    SHORT,
+    SLACK,
+    Task,
+)
 from service.advice.balance.model import Wanted
 from service.advice.loading_plan import HELM
-from service.advice.situation import Cargo, Occupant
-from service.advice.weighing import standing_spot
+from service.advice.situation import Bag, Cargo, Occupant
+from service.advice.weighing import bow_begins, standing_spot
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.immersion import Pull, energy, immersed
 from tests.advice.boats import FUEL, WATER
@@ -31,16 +42,31 @@ class Found:
     """The least cost there is on the grid, and where."""
 
     cost: float
-    people: tuple[Occupant, ...]
+    aboard: tuple[Occupant, ...]
     percents: tuple[float, ...]
     tried: int
 
 
 def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
-    """All that differ: everybody without a place on any free seat, the seated on any or their own.
+    """All that differ: everybody without a place on any free seat, the seated on any or their own,
 
-    The driver stays, and somebody takes the free helm when anybody is without a place.
+    bags by any seat but the helm or where they are. The driver stays, and somebody takes the free
+    helm when anybody is without a place.
     """
+    seats = cargo.boat.seats
+    bags = [
+        Bag(load.mass, x=load.x, y=load.y, z=load.z, load=number)
+        for number, load in enumerate(cargo.loads)
+        if load.movable
+    ]
+    laid = [
+        [bag, *(replace(bag, seat=i, x=None, y=None) for i, s in enumerate(seats) if s.id != HELM)]
+        for bag in bags
+    ]
+    return [(*people, *there) for people in _seated(cargo) for there in itertools.product(*laid)]
+
+
+def _seated(cargo: Cargo) -> list[tuple[Occupant, ...]]:
     seats = cargo.boat.seats
     helm = next((i for i, seat in enumerate(seats) if seat.id == HELM), None)
     choices = [
@@ -96,34 +122,36 @@ def best_on_grid(
     )
     best: Found | None = None
     tried = 0
-    every = seatings(cargo)
+    every, bow = seatings(cargo), bow_begins(cargo.boat.hull)
     stride = 1 if most is None else math.ceil(len(every) * len(grid) / most)
-    for people in every[::stride]:
+    for aboard in every[::stride]:
         of_people = sum(
-            MOVE * (before.placed and before != after)
-            + BOW * (after.seat is not None and bool(task.bow_seats[after.seat]))
-            for before, after in zip(cargo.people, people, strict=True)
+            (CARRY if isinstance(before, Bag) else MOVE) * (before.placed and before != after)
+            + BOW * (after.seat is not None and cargo.boat.seats[after.seat].x > bow)
+            for before, after in zip(task.aboard, aboard, strict=True)
         )
         cheap = of_tanks + of_people
         chosen = np.flatnonzero(cheap < min(below, best.cost if best else np.inf))
         if not len(chosen):
             continue
         tried += len(chosen)
-        spots = [_spot(person, cargo) for person in people]
+        spots = [_spot(person, cargo) for person in aboard]
         sums = water[chosen] + (fixed + _moments(spots))
         limits, off, middle = _judge(cargo.boat.hull, wanted, sums)
         cost = cheap[chosen] + LIMIT * limits + OFF * off + MIDDLE * middle
         cost[(limits > 0.0) & ~dry[chosen]] = np.inf
         least = int(np.argmin(cost))
         if best is None or cost[least] < best.cost:
-            best = Found(float(cost[least]), people, tuple(grid[chosen[least]].tolist()), tried)
+            best = Found(float(cost[least]), aboard, tuple(grid[chosen[least]].tolist()), tried)
     return best if best is None else replace(best, tried=tried)
 
 
 def _spot(person: Occupant, cargo: Cargo) -> tuple[float, float, float, float]:
     if person.seat is not None:
         seat = cargo.boat.seats[person.seat]
-        return person.mass, seat.x, seat.y, seat.z
+        return person.mass, seat.x, seat.y, person.z if isinstance(person, Bag) else seat.z
+    if isinstance(person, Bag):
+        return person.mass, person.x or 0.0, person.y or 0.0, person.z
     if person.x is not None and person.y is not None:
         return person.mass, person.x, person.y, cargo.seat_height
     return person.mass, *standing_spot(cargo)

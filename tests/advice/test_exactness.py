@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.advice.conftest import Ask
-from tests.advice.requests_made import bodies
+from tests.advice.requests_made import BOATS, bodies
 
 FEW = settings(
     max_examples=60, deadline=None, derandomize=True,
@@ -53,7 +53,9 @@ def test_every_number_of_the_setup_is_the_sum_of_its_lines(
 @FEW
 @given(body=bodies())
 def test_the_attitude_is_that_of_exactly_this_setup(client: Any, body: dict[str, Any]) -> None:
-    """``POST /v1/loading`` with the advised fills and seats finds the same floating position."""
+    """``POST /v1/loading`` with the advised fills and places finds the same floating position."""
+    for number, load in enumerate(body["loads"]):
+        load["name"] = str(number)
     answer = advice(client, body)
     rest = answer["predicted"]["at_rest"]
     crew: list[dict[str, Any]] = []
@@ -71,6 +73,10 @@ def test_the_attitude_is_that_of_exactly_this_setup(client: Any, body: dict[str,
         "crew": [person | {"mass": mass} for person in crew],
         "ballast": {tank["tank"]: tank["fill"] for tank in answer["setup"]["tanks"]},
     }
+    seats = {seat["id"]: seat for seat in BOATS[body["boat"]]["seats"]}
+    for shifted in answer["setup"]["loads"]:
+        seat = seats[shifted["to"]]
+        again["loads"][int(shifted["name"])] |= {"x": seat["x"], "y": seat["y"]}
     for name in ("rider", "surf_side"):
         again.pop(name, None)
     checked = client.post("/v1/loading", json=again).json

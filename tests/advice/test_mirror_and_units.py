@@ -33,9 +33,7 @@ def mirrored_answer(answer: dict[str, Any]) -> dict[str, Any]:
     plates["port"], plates["starboard"] = plates["starboard"], plates["port"]
     for tank in setup["tanks"]:
         tank["tank"] = swapped(tank["tank"])
-    for group in setup["seating"]:
-        group["from"] = group["from"] and swapped(group["from"])
-        group["to"] = group["to"] and swapped(group["to"])
+    _swap_places(setup)
     if rest["heel"] is not None:
         rest["heel"] = -rest["heel"] + 0.0
         board = rest["freeboard"]
@@ -56,6 +54,15 @@ def mirrored_answer(answer: dict[str, Any]) -> dict[str, Any]:
         _swapped_account(name): account for name, account in answer["accounts"].items()
     }
     return answer
+
+
+def _swap_places(setup: dict[str, Any]) -> None:
+    for group in setup["seating"]:
+        group["from"] = group["from"] and swapped(group["from"])
+        group["to"] = group["to"] and swapped(group["to"])
+    for load in setup["loads"]:
+        load["from"]["y"] = -load["from"]["y"] + 0.0
+        load["to"] = swapped(load["to"])
 
 
 SIDES = re.compile(r"port|starboard")

@@ -22,8 +22,9 @@ import numpy as np
 import pytest
 
 from service.advice.balance.cost import Task
-from service.advice.loading_plan import plan_loading
-from tests.advice.boats import FUEL, WATER, small_case
+from service.advice.loading_plan import Wanted, plan_loading
+from service.advice.situation import Cargo
+from tests.advice.boats import FUEL, WATER, bag_case, small_case
 from tests.advice.reference_search import best_on_grid
 
 LITRES = 50.0
@@ -36,15 +37,24 @@ LOADINGS = 600
 
 @pytest.mark.parametrize("case", range(CASES))
 def test_no_loading_on_the_grid_is_better(case: int) -> None:
-    cargo, wanted = small_case(np.random.default_rng(case))
+    compared(*small_case(np.random.default_rng(case)))
+
+
+@pytest.mark.parametrize("case", range(CASES))
+def test_with_bags_to_shift_none_is_better_either(case: int) -> None:
+    compared(*bag_case(np.random.default_rng(5000 + case)))
+
+
+def compared(cargo: Cargo, wanted: Wanted) -> None:
+    """The solver's loading with the cheapest of the reference search."""
     plan = plan_loading(cargo, wanted, WATER, FUEL)
     task = Task.of(cargo, wanted, WATER, FUEL)
     percents = [100.0 * fill for fill in plan.fills]
-    ours = task.cost(plan.people, percents, plan.attitude)
+    ours = task.cost((*plan.people, *plan.bags), percents, plan.attitude)
     found = best_on_grid(cargo, wanted, 50.0, below=ours.total, most=LOADINGS)
     if found is None:
         return
-    best = task.cost(found.people, found.percents, task.lie(found.people, found.percents))
+    best = task.cost(found.aboard, found.percents, task.lie(found.aboard, found.percents))
     assert ours.limits <= best.limits + METRES
     if ours.limits > 0.0:
         assert best.limits > 0.0
@@ -74,5 +84,5 @@ def test_the_reference_judges_as_the_equilibrium_does(case: int) -> None:
     task = Task.of(cargo, wanted, WATER, FUEL)
     found = best_on_grid(cargo, wanted, 50.0)
     assert found is not None
-    cost = task.cost(found.people, found.percents, task.lie(found.people, found.percents))
+    cost = task.cost(found.aboard, found.percents, task.lie(found.aboard, found.percents))
     assert found.cost == pytest.approx(cost.total, rel=1e-8, abs=1e-6)

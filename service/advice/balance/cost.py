@@ -5,9 +5,9 @@ Loadings are compared by one number, which ranks these levels one after the othe
 1. no limit broken: freeboards, stability, heel (the room for water and the tanks' own limits
    hold always, and a loading that breaks a limit carries no water at all);
 2. how far lean and trim are outside their bands, then water short of what was asked;
-3. people moved from a place they have and litres pumped beyond the starting fills;
-4. minutes of pumping, part-filled tanks, people in the bow third, distance from the middle of
-   the bands.
+3. people moved from a place they have, bags shifted, litres pumped beyond the starting fills;
+4. minutes of pumping, part-filled tanks, people and shifted bags in the bow third, distance from
+   the middle of the bands.
 
 The unit is the litre pumped. Each weight says what the level is worth against it.
 """
@@ -23,11 +23,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.advice.balance.model import Wanted
-from service.advice.situation import Cargo, Occupant
+from service.advice.balance.spots import Spots
+from service.advice.situation import Bag, Cargo, Occupant
 from service.advice.weighing import (
     Attitude,
+    bags_of,
     bow_begins,
     fixed_weights,
+    immovable,
     lie,
     person_weight,
     slack,
@@ -48,12 +51,15 @@ SHORT = 100.0
 MOVE = 10.0
 """Somebody changing seats takes about ten seconds, in which a pump moves some ten litres (common
 practice: "people first, pumps second"). To turn the boat as one person does takes many more."""
+CARRY = 15.0
+"""A bag shifted: dearer than somebody who walks there, cheaper than two (common practice: people
+first, then bags, then pumps)."""
 MINUTE = 0.01
 """A minute of pumping. This and the rest stay under a litre together: they only break ties."""
 SLACK = 0.05
 """A part-filled tank, for its free surface."""
 BOW = 0.01
-"""Somebody in the bow third, where people are first in the way of a wave over the bow."""
+"""Somebody or a shifted bag in the bow third, first in the way of a wave over the bow."""
 MIDDLE = 0.001
 """Half a band's width from the middle of a band, lean and trim together."""
 
@@ -64,12 +70,12 @@ HEEL_AS_METRES = 0.01
 
 
 def total(
-    limits: Real, off: Real, short: Real, moved: Real, litres: Real, minutes: Real, slack: Real,
-    bow: Real, middle: Real,
+    limits: Real, off: Real, short: Real, moved: Real, carried: Real, litres: Real, minutes: Real,
+    slack: Real, bow: Real, middle: Real,
 ) -> Real:  # fmt: skip
     """The weighted sum, for numbers or arrays of them."""
     return (
-        LIMIT * limits + OFF * off + SHORT * short + MOVE * moved + litres
+        LIMIT * limits + OFF * off + SHORT * short + MOVE * moved + CARRY * carried + litres
         + MINUTE * minutes + SLACK * slack + BOW * bow + MIDDLE * middle
     )  # fmt: skip
 
@@ -82,6 +88,7 @@ class Cost:
     off: float
     short: float
     moved: int
+    carried: int
     litres: float
     minutes: float
     slack: int
@@ -91,16 +98,22 @@ class Cost:
     @property
     def total(self) -> float:
         return total(
-            self.limits, self.off, self.short, float(self.moved), self.litres, self.minutes,
-            float(self.slack), float(self.bow), self.middle,
+            self.limits, self.off, self.short, float(self.moved), float(self.carried), self.litres,
+            self.minutes, float(self.slack), float(self.bow), self.middle,
         )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Task:
-    """One loading problem. ``start`` and ``most`` are in whole percent; ``asked`` in kg."""
+    """One loading problem. ``start`` and ``most`` are in whole percent; ``asked`` in kg.
+
+    ``aboard``: the people and then the movable loads, as they are now; ``fixed`` all else.
+    ``bow_spots``: which of the ``spots`` lie in the bow third.
+    """
 
     cargo: Cargo
+    aboard: tuple[Occupant, ...]
+    spots: Spots
     wanted: Wanted
     water: float
     fixed: tuple[Weight, ...]
@@ -108,11 +121,11 @@ class Task:
     most: Array
     kg: Array  # of water in one percent of each tank
     asked: float
-    bow_seats: NDArray[np.bool_]
+    bow_spots: NDArray[np.bool_]
 
     @classmethod
     def of(cls, cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> Task:
-        tanks, seats, hull = cargo.boat.tanks, cargo.boat.seats, cargo.boat.hull
+        tanks, hull, spots = cargo.boat.tanks, cargo.boat.hull, Spots.of(cargo)
         most = np.array([math.floor(100.0 * t.max_fill + 1e-9) for t in tanks], dtype=np.float64)
         start = np.floor(100.0 * np.array(wanted.fills, dtype=np.float64) + 0.5 + 1e-9)
         start = np.clip(start, 0.0, most)
@@ -120,10 +133,11 @@ class Task:
         asked = float(start @ kg)
         if wanted.room is not None:
             asked = min(asked, max(wanted.room, 0.0))
-        bow = bow_begins(hull)
+        at_seats = np.array(spots.seat) >= 0
         return cls(
-            cargo, wanted, water, tuple(fixed_weights(cargo, fuel_density)), start, most, kg,
-            asked, np.array([seat.x > bow for seat in seats], dtype=bool),
+            cargo, (*cargo.people, *bags_of(cargo)), spots, wanted, water,
+            tuple(fixed_weights(immovable(cargo), fuel_density)), start, most, kg,
+            asked, at_seats & (spots.points[:, 0] > bow_begins(hull)),
         )  # fmt: skip
 
     @property
@@ -146,26 +160,27 @@ class Task:
         more, less = self.seconds
         return np.asarray((np.maximum(change, 0) @ more + np.maximum(-change, 0) @ less) / 60.0)
 
-    def weights(self, people: Sequence[Occupant], percents: Sequence[float]) -> list[Weight]:
+    def weights(self, aboard: Sequence[Occupant], percents: Sequence[float]) -> list[Weight]:
         fills = [percent / 100.0 for percent in percents]
         return [
             *self.fixed,
-            *(person_weight(person, self.cargo) for person in people),
+            *(person_weight(one, self.cargo) for one in aboard),
             *tank_weights(self.cargo.boat, fills, self.water),
         ]
 
-    def lie(self, people: Sequence[Occupant], percents: Sequence[float]) -> Attitude:
-        return lie(self.cargo.boat, self.weights(people, percents), self.water)
+    def lie(self, aboard: Sequence[Occupant], percents: Sequence[float]) -> Attitude:
+        return lie(self.cargo.boat, self.weights(aboard, percents), self.water)
 
     def cost(
-        self, people: Sequence[Occupant], percents: Sequence[float], attitude: Attitude
+        self, aboard: Sequence[Occupant], percents: Sequence[float], attitude: Attitude
     ) -> Cost:
         """Of the loading that gives ``attitude`` on the nonlinear equilibrium."""
         now = np.array(percents, dtype=np.float64)
-        moved = sum(
-            before.placed and before != after
-            for before, after in zip(self.cargo.people, people, strict=True)
-        )
+        moved = [
+            isinstance(before, Bag)
+            for before, after in zip(self.aboard, aboard, strict=True)
+            if before.placed and before != after
+        ]
         off = middle = 1e3
         if attitude.lean is not None and attitude.trim is not None:
             lean, trim = self.wanted.lean, self.wanted.trim
@@ -181,12 +196,13 @@ class Task:
             limits=broken(self.wanted, attitude),
             off=off,
             short=max(self.asked - float(now @ self.kg), 0.0),
-            moved=moved,
+            moved=moved.count(False),
+            carried=moved.count(True),
             litres=float(np.abs(now - self.start) @ self.litres),
             minutes=float(self.minutes(now)),
             slack=slack(now / 100.0),
             bow=sum(
-                person.seat is not None and bool(self.bow_seats[person.seat]) for person in people
+                one.seat is not None and bool(self.bow_spots[one.seat]) for one in aboard
             ),
             middle=middle,
         )

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.advice.balance.cost import HEEL_AS_METRES, Array, Task
-from service.advice.situation import Occupant
-from service.advice.weighing import Attitude, person_weight
+from service.advice.weighing import Attitude
 from service.hydrostatics.equilibrium import Floating, response, sheer_heights
 from service.hydrostatics.hull import Hull
 
@@ -19,14 +18,13 @@ class Linear:
     """Outputs (m): lean and trim (degrees), then what is left to each limit (m, see ``broken``).
 
     ``base`` (m): at the reference with ``percents`` in the tanks;
-    ``seat`` (seats, m): by 1 kg on each seat; ``spot`` (m): by 1 kg where people stand who have
-    no place; ``tank`` (tanks, m): by one percent more in each; ``surface`` (tanks, m): by the free
-    surface that a part-filled one has, ``slack`` (tanks): 1 where the reference has it.
+    ``spot`` (k, m): by 1 kg at each of the task's spots; ``tank`` (tanks, m): by one percent more
+    in each; ``surface`` (tanks, m): by the free surface that a part-filled one has, ``slack``
+    (tanks): 1 where the reference has it.
     """
 
     base: Array
     percents: Array
-    seat: Array
     spot: Array
     tank: Array
     surface: Array
@@ -37,13 +35,11 @@ class Linear:
         """By the implicit function theorem. ``attitude`` must be one in which the boat lies."""
         floating = attitude.floating
         boat, wanted = task.cargo.boat, task.wanted
-        stand = person_weight(Occupant(1.0), task.cargo)
         surfaces = (
             (t.x, t.y, surface_height(t.capacity, t.length, t.width, t.z, percent / 100.0))
             for t, percent in zip(boat.tanks, percents, strict=True)
         )
-        points = [(s.x, s.y, s.z) for s in boat.seats] + [(stand.x, stand.y, stand.z), *surfaces]
-        x, y, z = np.array(points).T
+        x, y, z = np.array([*task.spots.points.tolist(), *surfaces]).T
         moved = np.stack(response(floating, 1.0, x, y, z), axis=1)
         height, slope = _sheer(boat.hull, floating)
         stations = len(height) // 2
@@ -63,17 +59,13 @@ class Linear:
         base = np.concatenate(([lean, attitude.trim or 0.0], *rows))
         to_outputs = np.concatenate((turn, *slopes)).T
         outputs = moved @ to_outputs
-        seats = len(boat.seats)
-        tank = outputs[seats + 1 :] * task.kg[:, None]
+        spots = len(task.spots.points)
+        tank = outputs[spots:] * task.kg[:, None]
         free = np.array([task.water * t.length * t.width**3 / 12.0 for t in boat.tanks])
         one = np.stack(response(floating, 0.0, 0.0, 0.0, 0.0, 1.0))
         surface = free[:, None] * (one @ to_outputs)
         slack = ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
-        return cls(base, percents, outputs[:seats], outputs[seats], tank, surface, slack)
-
-    def place(self, person: Occupant) -> Array:
-        """(m): by 1 kg at the seat of somebody, or where those stand who have none."""
-        return self.spot if person.seat is None else self.seat[person.seat]
+        return cls(base, percents, outputs[:spots], tank, surface, slack)
 
 
 def surface_height(capacity: float, length: float, width: float, z: float, fill: float) -> float:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from service.advice.situation import Occupant
+from service.advice.situation import Bag, Occupant
 from service.advice.weighing import Attitude
 from service.hydrostatics.weights import Weight
 
@@ -101,7 +101,8 @@ class Plan:
 
     ``for_room``, ``for_freeboard`` and ``for_balance`` are the changes to each tank's starting
     fill (percent of capacity), which with it add up to ``fills`` in whole percent. ``moved`` is
-    how many people leave a place they had. ``rounds`` counts the confirmations it took.
+    how many people leave a place they had, ``bags`` the movable loads, some of them at seats.
+    ``rounds`` counts the confirmations it took.
     """
 
     people: tuple[Occupant, ...]
@@ -112,5 +113,6 @@ class Plan:
     attitude: Attitude
     weights: tuple[Weight, ...]
     moved: int = 0
+    bags: tuple[Bag, ...] = ()
     obstacles: tuple[Obstacle, ...] = ()
     rounds: int = 1

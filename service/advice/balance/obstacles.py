@@ -14,8 +14,8 @@ import numpy as np
 
 from service.advice.balance.cost import Array, Cost, Task, broken
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle
-from service.advice.balance.search import HELM
-from service.advice.situation import Occupant
+from service.advice.balance.spots import HELM
+from service.advice.situation import Bag, Occupant
 from service.advice.weighing import Attitude, lie, standing_spot
 from service.hydrostatics.equilibrium import Status, response
 from service.hydrostatics.weights import Weight
@@ -31,13 +31,13 @@ WORTH_A_WORD = 1.0
 @dataclass(frozen=True, slots=True, eq=False)
 class _Case:
     task: Task
-    people: tuple[Occupant, ...]
+    aboard: tuple[Occupant, ...]
     percents: tuple[float, ...]
     attitude: Attitude
     cost: Cost
 
-    def after(self, people: Sequence[Occupant], *more: Weight) -> Attitude:
-        weights = [*self.task.weights(people, self.percents), *more]
+    def after(self, aboard: Sequence[Occupant], *more: Weight) -> Attitude:
+        weights = [*self.task.weights(aboard, self.percents), *more]
         return lie(self.task.cargo.boat, weights, self.task.water)
 
     def turn(self, x: Array, y: Array, z: Array) -> Array:
@@ -49,15 +49,15 @@ class _Case:
 
 
 def obstacles(
-    task: Task, people: Sequence[Occupant], percents: Array, attitude: Attitude, cost: Cost
+    task: Task, aboard: Sequence[Occupant], percents: Array, attitude: Attitude, cost: Cost
 ) -> tuple[Obstacle, ...]:
     """In the order in which they matter; empty where everything asked for is had."""
-    case = _Case(task, tuple(people), tuple(percents.tolist()), attitude, cost)
+    case = _Case(task, tuple(aboard), tuple(percents.tolist()), attitude, cost)
     return (*_places(case), *_limits(case), *_bands(case), *_water(case))
 
 
 def _places(case: _Case) -> Iterator[Obstacle]:
-    standing = sum(1 for person in case.people if not person.placed)
+    standing = sum(1 for one in case.aboard if not one.placed)
     if standing:
         yield Obstacle(Limit.PLACES, float(standing), (Help(HelpKind.FEWER, float(standing)),))
 
@@ -139,7 +139,7 @@ def _confirmed(
     """Whole kilograms at ``spot`` that do it without breaking a limit more than now."""
     for _ in range(TRIES):
         mass = math.ceil(mass)
-        then = case.after(case.people, Weight("bag", mass, *spot))
+        then = case.after(case.aboard, Weight("bag", mass, *spot))
         angle = then.lean if column == 0 else then.trim
         if angle is None or mass > _heaviest(case):
             return None
@@ -193,7 +193,10 @@ def _band_fewer(case: _Case, column: int, off: float) -> tuple[Help, ...]:
 def _fewer(case: _Case, good: Callable[[Attitude], bool], gain: Array) -> tuple[Help, ...]:
     """The fewest people to leave one seat so that it is ``good``; the driver stays."""
     seats = case.task.cargo.boat.seats
-    on = [[i for i, p in enumerate(case.people) if p.seat == seat] for seat in range(len(seats))]
+    people = [
+        (i, one.seat) for i, one in enumerate(case.aboard) if not isinstance(one, Bag)
+    ]
+    on = [[i for i, its in people if its == seat] for seat in range(len(seats))]
     ranked = [
         seat for seat in np.argsort(-gain, kind="stable").tolist()
         if on[seat] and seats[seat].id != HELM
@@ -203,7 +206,7 @@ def _fewer(case: _Case, good: Callable[[Attitude], bool], gain: Array) -> tuple[
             if len(on[seat]) < count:
                 continue
             gone = set(on[seat][:count])
-            left = [person for i, person in enumerate(case.people) if i not in gone]
+            left = [one for i, one in enumerate(case.aboard) if i not in gone]
             if good(case.after(left)):
                 return (Help(HelpKind.FEWER, float(count), seat=seat),)
     return ()
@@ -213,7 +216,7 @@ def _water(case: _Case) -> Iterator[Obstacle]:
     task = case.task
     no_room = float(task.start @ task.kg) - task.asked
     if no_room > WORTH_A_WORD:
-        masses = [person.mass for person in case.people]
+        masses = [person.mass for person in task.cargo.people]
         people: tuple[Help, ...] = ()
         if masses:
             count = math.ceil(no_room / (math.fsum(masses) / len(masses)))

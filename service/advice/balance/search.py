@@ -1,21 +1,19 @@
-"""The best seating and fills on one linear model of the boat."""
+"""The best seating, places of bags and fills on one linear model of the boat."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from service.advice.balance.cost import BOW, MIDDLE, MOVE, Array, Task
+from service.advice.balance.cost import BOW, CARRY, MIDDLE, MOVE, Array, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.seatings import Seatings, Sitter, with_the_plain_ones
+from service.advice.balance.spots import HELM, shiftable
 from service.advice.balance.tanks import Solved, Tanks
-from service.advice.situation import Occupant
-
-HELM = "helm"
-"""The seat of this id is the driver's: somebody without a place goes there first."""
+from service.advice.situation import Bag, Occupant
 
 CUTS = 8
 """Linear programs for one model, at most."""
@@ -32,7 +30,7 @@ class Choice:
     ``settled``: nothing is to be wished for but ties, so that a confirmation ends the search.
     """
 
-    people: tuple[Occupant, ...]
+    aboard: tuple[Occupant, ...]
     percents: Array
     cost: float
     settled: bool
@@ -40,17 +38,23 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class _Crew:
-    """Who may be seated: indices of ``people``, and the free places without them."""
+    """Who may be seated and what may be shifted: indices of those ``aboard``.
 
-    people: tuple[Occupant, ...]
+    ``free``: places at each spot without them.
+    """
+
     free: tuple[int, ...]
     sitting: tuple[int, ...]
     driver: int | None
 
-    @property
-    def sitters(self) -> list[Sitter]:
-        people = (self.people[i] for i in self.sitting)
-        return [Sitter(p.mass, -1 if p.seat is None else p.seat) for p in people]
+    def sitters(self, task: Task) -> list[Sitter]:
+        return [_sitter(task, task.aboard[i]) for i in self.sitting]
+
+
+def _sitter(task: Task, one: Occupant) -> Sitter:
+    home = task.spots.of_one(one) if one.placed else -1
+    effort = CARRY if isinstance(one, Bag) else MOVE
+    return Sitter(one.mass, home, task.spots.reach(one), effort)
 
 
 class Search:
@@ -60,44 +64,47 @@ class Search:
         self.task = task
         self._rows: dict[_Crew, Seatings] = {}
 
-    def best(self, linear: Linear, people: Sequence[Occupant], clear: float) -> Choice:
-        """The cheapest loading on ``linear``, whose reference has the ``people`` where they are.
+    def best(self, linear: Linear, aboard: Sequence[Occupant], clear: float) -> Choice:
+        """The cheapest loading on ``linear``, whose reference has those ``aboard`` where they are.
 
         It stays ``clear`` (m) of the limits.
 
         First only those without a place are seated. Where that leaves something to be wished
-        for, those on seats may change too, except the driver.
+        for, those on seats may change too, except the driver, and bags be shifted.
         """
         tanks = Tanks(self.task, linear, clear)
-        settle = self._with(linear, people, tanks, _crew(self.task, move=False))
+        settle = self._with(linear, aboard, tanks, _crew(self.task, move=False))
         crew = _crew(self.task, move=True)
         if crew.sitting == settle.crew.sitting:
             return settle.best()
         found = settle.as_asked()
         if found is not None:
             return found
-        move = self._with(linear, people, tanks, crew)
+        move = self._with(linear, aboard, tanks, crew)
         if move.rows.complete:  # those of ``settle`` are among them
             return move.best()
         return min(settle.best(), move.best(), key=lambda choice: choice.cost)
 
     def _with(
-        self, linear: Linear, people: Sequence[Occupant], tanks: Tanks, crew: _Crew
+        self, linear: Linear, aboard: Sequence[Occupant], tanks: Tanks, crew: _Crew
     ) -> _Search:
         rows = self._rows.get(crew)
         if rows is None:
             wanted = self.task.wanted
             bands = np.array([wanted.lean.either_side, wanted.trim.either_side])
-            tilt = linear.seat[:, :2] / bands
+            tilt = linear.spot[:, :2] / bands
             rows = with_the_plain_ones(
-                crew.sitters, crew.free, crew.driver, self.task.bow_seats, tilt
+                crew.sitters(self.task), crew.free, crew.driver, self.task.bow_spots, tilt
             )
             self._rows[crew] = rows
-        return _Search(self.task, linear, people, tanks, crew, rows)
+        return _Search(self.task, linear, aboard, tanks, crew, rows)
 
 
 def _crew(task: Task, *, move: bool) -> _Crew:
-    """Who is to be seated. Where places are short the lightest without one stay standing."""
+    """Who is to be seated. Where places are short the lightest without one stay standing.
+
+    With ``move`` those on seats and bags are among them.
+    """
     cargo = task.cargo
     seats = cargo.boat.seats
     helm = next((i for i, seat in enumerate(seats) if seat.id == HELM), None)
@@ -117,28 +124,30 @@ def _crew(task: Task, *, move: bool) -> _Crew:
     settled.sort(key=lambda i: (cargo.people[i].seat or 0, -cargo.people[i].mass))
     driver = helm if unplaced and helm is not None and free[helm] > 0 else None
     driven = any(person.seat is not None and person.seat == helm for person in cargo.people)
+    bags = shiftable(task.aboard, cargo) if move else []
+    at_spots = [len(bags)] * len(task.spots.seat)
+    at_spots[: len(seats) + 1] = [*(max(places, 0) for places in free), 0]
     return _Crew(
-        cargo.people, tuple(max(places, 0) for places in free), (*settled, *unplaced),
-        None if driven else driver,
-    )  # fmt: skip
+        tuple(at_spots), (*bags, *settled, *unplaced), None if driven else driver
+    )
 
 
 class _Search:
     def __init__(
-        self, task: Task, linear: Linear, people: Sequence[Occupant], tanks: Tanks, crew: _Crew,
+        self, task: Task, linear: Linear, aboard: Sequence[Occupant], tanks: Tanks, crew: _Crew,
         rows: Seatings,
     ) -> None:  # fmt: skip
         self.task, self.crew, self.tanks, self.rows = task, crew, tanks, rows
-        base = linear.base
-        for i, (now, before) in enumerate(zip(people, crew.people, strict=True)):
+        base, at = linear.base, task.spots.of_one
+        for i, (now, before) in enumerate(zip(aboard, task.aboard, strict=True)):
             if i in crew.sitting:
-                base = base - now.mass * linear.place(now)
+                base = base - now.mass * linear.spot[at(now)]
             elif now.seat != before.seat:  # moved in the reference, but not to be moved here
-                base = base + now.mass * (linear.place(before) - linear.place(now))
+                base = base + now.mass * (linear.spot[at(before)] - linear.spot[at(now)])
         base = base + (task.start - linear.percents) @ linear.tank
         base = base + (tanks.slack - linear.slack) @ linear.surface
-        self.outputs = base + self.rows.mass @ linear.seat
-        self.people_part = MOVE * self.rows.moved + BOW * self.rows.bow
+        self.outputs = base + self.rows.mass @ linear.spot
+        self.people_part = self.rows.effort + BOW * self.rows.bow
         self.least = self._least()
 
     def _least(self) -> float:
@@ -208,7 +217,7 @@ class _Search:
         return min(rounded, key=lambda found: found[2])
 
     def _choice(self, row: int, percents: Array, cost: float, *, settled: bool) -> Choice:
-        people = list(self.task.cargo.people)
+        aboard, put = list(self.task.aboard), self.task.spots.put
         for number, i in enumerate(self.crew.sitting):
-            people[i] = replace(people[i], seat=int(self.rows.seat[row, number]))
-        return Choice(tuple(people), percents, cost, settled)
+            aboard[i] = put(aboard[i], int(self.rows.spot[row, number]))
+        return Choice(tuple(aboard), percents, cost, settled)

@@ -1,7 +1,7 @@
-"""All ways to seat people, each once, or a well spread part of them where there are too many.
+"""All ways to seat people and lay bags, each once, or a well spread part where there are too many.
 
 People of one mass with the same place to leave are interchangeable: only how many of them sit
-where counts.
+where counts. So are bags.
 """
 
 from __future__ import annotations
@@ -25,23 +25,29 @@ SPREAD = 160
 
 @dataclass(frozen=True, slots=True)
 class Sitter:
-    """Somebody to be seated: mass (kg), the seat to leave or -1."""
+    """Somebody to be seated or a bag to be laid: mass (kg), the spot to leave or -1.
+
+    ``reach``: the spots to choose from. ``effort``: what it costs to leave the spot.
+    """
 
     mass: float
     home: int
+    reach: tuple[int, ...]
+    effort: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Seatings:
-    """``seat`` (k, people): indices of seats. ``mass`` (k, seats): kg on each seat.
+    """``spot`` (k, sitters): where each is. ``mass`` (k, spots): kg at each spot.
 
-    ``moved`` (k): how many left a seat, ``bow`` (k): how many sit in the bow third. ``complete``:
-    whether these are all the seatings there are.
+    ``moved`` (k): how many left a spot, at what ``effort`` (k); ``bow`` (k): how many are in the
+    bow third. ``complete``: whether these are all the seatings there are.
     """
 
-    seat: Ints
+    spot: Ints
     mass: Array
     moved: Ints
+    effort: Array
     bow: Ints
     complete: bool
 
@@ -50,19 +56,19 @@ def seatings(
     sitters: Sequence[Sitter],
     places: Sequence[int],
     driver: int | None,
-    bow_seats: NDArray[np.bool_],
+    bow_spots: NDArray[np.bool_],
     tilt: Array,
     most_moved: int | None = None,
 ) -> Seatings:
-    """Every seating of ``sitters``, equals next to each other, on seats with ``places`` free.
+    """Every seating of ``sitters``, equals next to each other, on spots with ``places`` free.
 
-    There must be a place for everybody. ``driver`` is a seat that somebody must take. ``tilt``
-    (seats, 2): lean and trim in half bands by 1 kg on each seat. With ``most_moved`` only
-    seatings in which no more of them leave their seats. Work is bounded: for each person
-    ``EXACT`` part-seatings times the number of seats at most.
+    There must be a place for everybody. ``driver`` is a spot that one of the last kind of sitters
+    must take if nobody else did. ``tilt`` (spots, 2): lean and trim in half bands by 1 kg at each.
+    With ``most_moved`` only seatings in which no more of them leave their spots. Work is bounded:
+    for each sitter ``EXACT`` part-seatings times the number of spots at most.
     """
     count = len(places)
-    # The driver's seat comes first: so the first of some equals takes it or none of them does.
+    # The driver's comes first: so the first of some equals takes it or none of them does.
     order = np.array(sorted(range(count), key=lambda seat: seat != driver), dtype=np.int16)
     seats = np.arange(count)
     free = np.minimum(np.array(places), len(sitters)).astype(np.int16)[order][None, :]
@@ -71,16 +77,17 @@ def seatings(
     moved, bow = np.zeros(1, dtype=np.int16), np.zeros(1, dtype=np.int16)
     effect = np.zeros((1, 2))
     driven = np.full(1, driver is None)
-    forward, turn = bow_seats[order].astype(np.int16), tilt[order]
+    forward, turn = bow_spots[order].astype(np.int16), tilt[order]
     complete = True
     for number, sitter in enumerate(sitters):
         first = number == 0 or sitters[number - 1] != sitter
         alike = sum(1 for other in sitters[number:] if other == sitter)
-        allowed = free > 0
+        room = np.where(np.isin(order, sitter.reach), free, 0)
+        allowed = room > 0
         if not first:
             allowed &= seats >= last[:, None]
         # Those of the same kind still to come sit here or further on.
-        rest = free[:, ::-1].cumsum(axis=1)[:, ::-1]
+        rest = room[:, ::-1].cumsum(axis=1)[:, ::-1]
         allowed &= rest >= alike
         if first and number + alike == len(sitters):
             allowed[~driven, 1:] = False
@@ -102,38 +109,44 @@ def seatings(
             kept = _spread(effect, driven, last, moved, bow, EXACT if done else SPREAD)
             free, chosen, last = free[kept], chosen[kept], last[kept]
             moved, bow, effect, driven = moved[kept], bow[kept], effect[kept], driven[kept]
-    mass = np.zeros((len(chosen), count))
+    mass, effort = np.zeros((len(chosen), count)), np.zeros(len(chosen))
     rows = np.arange(len(chosen))
     for number, sitter in enumerate(sitters):
         mass[rows, chosen[:, number]] += sitter.mass
+        if sitter.home >= 0:
+            effort += sitter.effort * (chosen[:, number] != sitter.home)
     wide = np.int64
-    return Seatings(chosen.astype(wide), mass, moved.astype(wide), bow.astype(wide), complete)
+    return Seatings(
+        chosen.astype(wide), mass, moved.astype(wide), effort, bow.astype(wide), complete
+    )
 
 
 def with_the_plain_ones(
     sitters: Sequence[Sitter],
     places: Sequence[int],
     driver: int | None,
-    bow_seats: NDArray[np.bool_],
+    bow_spots: NDArray[np.bool_],
     tilt: Array,
 ) -> Seatings:
     """:func:`seatings`; where those are not all, also those that a thinning may have lost:
 
-    with nobody in the bow third, and with only one or two people who leave a seat.
+    with nobody in the bow third, and with only one or two that leave a spot.
     """
-    every = seatings(sitters, places, driver, bow_seats, tilt)
+    every = seatings(sitters, places, driver, bow_spots, tilt)
     if every.complete:
         return every
     parts = [every]
-    aft = np.where(bow_seats, 0, np.array(places))
-    if aft.sum() >= len(sitters):
-        parts.append(seatings(sitters, aft.tolist(), driver, bow_seats, tilt))
+    aft = np.where(bow_spots, 0, np.array(places))
+    seats = sitters[-1].reach  # people come last; bags have a spot of their own
+    if aft[list(seats)].sum() >= sum(sitter.reach == seats for sitter in sitters):
+        parts.append(seatings(sitters, aft.tolist(), driver, bow_spots, tilt))
     if any(sitter.home >= 0 for sitter in sitters):
-        parts.append(seatings(sitters, places, driver, bow_seats, tilt, most_moved=2))
+        parts.append(seatings(sitters, places, driver, bow_spots, tilt, most_moved=2))
     return Seatings(
-        np.concatenate([part.seat for part in parts]),
+        np.concatenate([part.spot for part in parts]),
         np.concatenate([part.mass for part in parts]),
         np.concatenate([part.moved for part in parts]),
+        np.concatenate([part.effort for part in parts]),
         np.concatenate([part.bow for part in parts]),
         complete=False,
     )

@@ -161,6 +161,7 @@ class Tanks:
             off=np.maximum(from_lean - inside, 0.0) + np.maximum(from_trim - inside, 0.0),
             short=np.maximum(task.asked - percents @ task.kg, 0.0),
             moved=zero,
+            carried=zero,
             litres=np.abs(moved) @ task.litres,
             minutes=task.minutes(percents),
             slack=part.sum(axis=-1),

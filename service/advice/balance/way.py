@@ -1,8 +1,8 @@
 """An order of moves in which the boat holds its limits all the way.
 
-Every state on the way is put to the nonlinear equilibrium: after each person, half-way through
-and at the end of each pumping. Depth first and bounded; a set of moves that led nowhere is not
-tried again, since what has been done decides how the boat lies, not in which order.
+Every state on the way is put to the nonlinear equilibrium: after each person and each bag,
+half-way through and at the end of each pumping. Depth first and bounded; a set of moves that led
+nowhere is not tried again, since what has been done decides how the boat lies, not in which order.
 """
 
 from __future__ import annotations
@@ -14,8 +14,15 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from service.advice.balance.model import Limit
-from service.advice.situation import Cargo, Occupant
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+from service.advice.situation import Bag, Cargo, Occupant
+from service.advice.weighing import (
+    Attitude,
+    fixed_weights,
+    immovable,
+    lie,
+    person_weight,
+    tank_weights,
+)
 
 CHECKS = 400
 """States looked at while searching, at most, for each way to split the pumping."""
@@ -35,16 +42,21 @@ class OnTheWay:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """Occupants (indices) who go to a seat, or a tank from one percentage to another."""
+    """Those of the state (indices) who go to a seat, or a tank from one percentage to another.
+
+    ``load`` is the cargo's load that is shifted; a bag goes alone.
+    """
 
     who: tuple[int, ...] = ()
     goal: int = -1
     tank: int = -1
     fill: float = 0.0
     to_fill: float = 0.0
+    load: int = -1
 
 
 State = tuple[tuple[Occupant, ...], tuple[float, ...]]
+"""The people and then the bags where they are, and percents of the tanks."""
 
 
 @dataclass(slots=True)
@@ -59,16 +71,18 @@ class Way:
     checks: int = 0
 
     def attitude(self, state: State) -> Attitude:
-        people, percents = state
+        aboard, percents = state
         # Who sits where matters by mass only.
-        places = Counter((p.mass, p.seat, p.x, p.y) for p in people)
+        places = Counter(
+            (p.mass, p.seat, p.x, p.y, p.z if isinstance(p, Bag) else None) for p in aboard
+        )
         key = (frozenset(places.items()), percents)
         found = self.known.get(key)
         if found is None:
             self.checks += 1
             weights = [
-                *fixed_weights(self.cargo, self.fuel_density),
-                *(person_weight(person, self.cargo) for person in people),
+                *fixed_weights(immovable(self.cargo), self.fuel_density),
+                *(person_weight(one, self.cargo) for one in aboard),
                 *tank_weights(self.cargo.boat, [p / 100.0 for p in percents], self.water),
             ]
             found = self.known[key] = lie(self.cargo.boat, weights, self.water)
@@ -119,13 +133,18 @@ def relaxed(way: Way, start: State, end: State) -> OnTheWay:
 
 
 def moves_between(start: State, end: State, parts: int) -> list[Move]:
-    """People by where they come from and go to, then tanks, each in ``parts`` of whole percent."""
+    """People by where they come from and go to, then bags, then tanks, each in ``parts``."""
     groups: dict[tuple[object, ...], list[int]] = {}
+    bags = []
     for i, (before, after) in enumerate(zip(start[0], end[0], strict=True)):
-        if after.seat is not None and before.seat != after.seat:
+        if after.seat is None or before.seat == after.seat:
+            continue
+        if isinstance(after, Bag):
+            bags.append(Move((i,), after.seat, load=after.load))
+        else:
             origin = (before.seat is None, before.seat or 0, before.x or 0.0, before.y or 0.0)
             groups.setdefault((*origin, after.seat, -before.mass), []).append(i)
-    moves = [Move(tuple(who), end[0][who[0]].seat or 0) for who in groups.values()]
+    moves = [Move(tuple(who), end[0][who[0]].seat or 0) for who in groups.values()] + bags
     for tank, (now, then) in enumerate(zip(start[1], end[1], strict=True)):
         stops = [now, *(round(now + (then - now) * k / parts) for k in range(1, parts)), then]
         moves += [Move(tank=tank, fill=a, to_fill=b) for a, b in pairwise(stops) if a != b]
@@ -134,17 +153,17 @@ def moves_between(start: State, end: State, parts: int) -> list[Move]:
 
 def passed(state: State, move: Move) -> list[State]:
     """The states of one move, its end last."""
-    people, percents = state
+    aboard, percents = state
     if move.tank < 0:
         states: list[State] = []
         for i in move.who:
-            seated = replace(people[i], seat=move.goal, x=None, y=None)
-            people = (*people[:i], seated, *people[i + 1 :])
-            states.append((people, percents))
+            there = replace(aboard[i], seat=move.goal, x=None, y=None)
+            aboard = (*aboard[:i], there, *aboard[i + 1 :])
+            states.append((aboard, percents))
         return states
     middle = (move.fill + move.to_fill) / 2.0
     return [
-        (people, (*percents[: move.tank], percent, *percents[move.tank + 1 :]))
+        (aboard, (*percents[: move.tank], percent, *percents[move.tank + 1 :]))
         for percent in (middle, move.to_fill)
     ]
 
@@ -197,7 +216,7 @@ def safe_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move] | No
 def _ranked(way: Way, state: State, moves: Sequence[Move], done: int) -> list[int]:
     """Moves that hold the limits; last comes the one to try first.
 
-    People before pumps, water out before water in, then what leaves most to the limits.
+    People, then bags, then water out, then water in; among those what leaves most to the limits.
     """
     found = []
     for i in _open(moves, done):
@@ -205,7 +224,9 @@ def _ranked(way: Way, state: State, moves: Sequence[Move], done: int) -> list[in
         if any(way.broken(there) for there in between):
             continue
         move = moves[i]
-        kind = 2 if move.tank < 0 else 1 if move.to_fill < move.fill else 0
+        kind = 1 if move.to_fill < move.fill else 0
+        if move.tank < 0:
+            kind = 3 if move.load < 0 else 2
         found.append((kind, round(way.margin(between[-1]), 9), -i))
     return [-number for _, _, number in sorted(found)]
 
