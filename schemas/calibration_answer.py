@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from schemas.log_answer import log_sentences, present_log
-from schemas.units import Dimension, System, unit_names
-from schemas.written import number, plain, shown
+from schemas.units import Dimension, System, express, unit_name, unit_names
+from schemas.written import DIGITS, figure, number, plain, shown
 from service.advice.dock import BoatModel, ReadingOf
 from service.calibration.fit import WIDTH, CalibrationError, fit
 from service.calibration.inclining import Estimate, classical, displacement, metacentric_height
@@ -30,7 +30,7 @@ def present_fit(model: BoatModel, system: System) -> dict[str, Any]:
     """The fit of all readings: before and after, each residual, what does not fit, what next."""
     found = model.found
     return {
-        "known": [_known(entry, system) for entry in known(found)],
+        "known": [_known(entry, system, read=bool(model.readings)) for entry in known(found)],
         "readings": [
             _reading(model, index, source, system) for index, source in enumerate(model.readings)
         ],
@@ -65,7 +65,7 @@ def present_model(model: BoatModel, system: System) -> dict[str, Any]:
     }
 
 
-def _known(entry: Known, system: System) -> dict[str, Any]:
+def _known(entry: Known, system: System, *, read: bool = True) -> dict[str, Any]:
     name, dimension = _NAMES[entry.unknown]
 
     def pair(value: float, band: float) -> dict[str, float | None]:
@@ -80,8 +80,14 @@ def _known(entry: Known, system: System) -> dict[str, Any]:
         "before": pair(entry.value_before, entry.band_before),
         "after": pair(entry.value, entry.band),
         "found": entry.found,
-        "source": "the readings" if entry.found else "the particulars, more than the readings",
+        "source": _source(entry, read=read),
     }
+
+
+def _source(entry: Known, *, read: bool) -> str:
+    if not read:
+        return "the particulars; nothing was read yet"
+    return "the readings" if entry.found else "the particulars, more than the readings"
 
 
 def _reading(model: BoatModel, index: int, source: ReadingOf, system: System) -> dict[str, Any]:
@@ -194,8 +200,14 @@ def _gain(gain: Gain, system: System) -> dict[str, Any]:
 def _summary(model: BoatModel, system: System) -> list[str]:
     """What a person wants to hear first."""
     mass = next(entry for entry in known(model.found) if entry.unknown is Unknown.MASS)
-    light = shown(mass.value, Dimension.MASS, system, 0)
-    band = shown(mass.band, Dimension.MASS, system, 0)
+    light, band = (
+        figure(
+            round(express(value, Dimension.MASS, system), DIGITS[Dimension.MASS]),  # as in `known`
+            unit_name(Dimension.MASS, system),
+            0,
+        )
+        for value in (mass.value, mass.band)
+    )
     count = len(model.readings)
     source = f"from {count} reading{'' if count == 1 else 's'}" if count else "as entered"
     sentences = [f"The light boat is {light} ± {band}, {source}."]

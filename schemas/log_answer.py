@@ -42,7 +42,7 @@ def log_sentences(model: BoatModel, system: System) -> Iterator[str]:
     sure = [_phrase(offsets, system) for offsets in learned.values() if _is_sure(offsets)]
     source = f"By her log of {runs} run{'' if runs == 1 else 's'}"
     if sure:
-        yield f"{source} she likes {', '.join(sure)} against the rule base."
+        yield f"{source}, against the rule base: {', '.join(sure)}."
     else:
         yield f"{source} nothing is surely off the rule base."
     for ride in rides(learned)[:1]:
@@ -68,8 +68,8 @@ def _scale(offsets: Offsets, system: System) -> tuple[float, str]:
 
 def _phrase(offsets: Offsets, system: System) -> str:
     scale, unit = _scale(offsets, system)
-    value, band = (scale * each for each in offsets.boat(USUAL))
-    sign = "+" if value > 0 else "−"
+    value, band = (round(scale * each, 1) for each in offsets.boat(USUAL))
+    sign = "+" if value > 0 else "−" if value < 0 else ""
     return f"{offsets.number.says} {sign}{plain(abs(value), 1)} ± {plain(band, 1)} {unit}"
 
 

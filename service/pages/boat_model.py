@@ -5,11 +5,12 @@ Works on the answer of ``GET /v1/boats/{id}/model``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from schemas.written import plain
 from service.pages import texts as t
-from service.pages.charts import Axes, bars, curve
+from service.pages.charts import Axes, bars, curve, signed
 from service.pages.plots import Plot
 from service.pages.rendering import render
 
@@ -22,10 +23,73 @@ def page(answer: Mapping[str, Any]) -> str:
     return render(
         "boat_model.html",
         answer=answer,
-        names=t.MODEL_NAMES,
+        numbers=[_number(entry, answer["units"]) for entry in answer["known"]],
         residuals=residuals(answer),
-        offsets=[offset(each) for each in offsets],
+        offsets=[_row(found) for found in offsets],
+        plots=[offset(found) for found in offsets if found["by_people"]],
+        riders=_riders(offsets),
+        rider_heads=[t.MODEL_TARGETS[found["target"]] for found in offsets],
     )
+
+
+def _number(entry: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
+    """A row of the boat's numbers; no digits that the band does not carry."""
+    unit = units[entry["unit"]]
+    digits = 0 if entry["unit"] == "mass" else 1 if entry["unit"] == "percentage" else 3
+
+    def pair(which: str) -> str:
+        value, band = entry[which]["value"], entry[which]["band"]
+        return _together(f"{value:.{digits}f} ± {band:.{digits}f} {unit}").replace("-", "−")
+
+    return [t.MODEL_NAMES[entry["name"]], pair("before"), pair("after"), entry["source"]]
+
+
+def _row(found: Mapping[str, Any]) -> list[str]:
+    """A row of what the log says of one number."""
+    usual = found["usual"]
+    source = [counted(found["runs"])]
+    if found["changes"]:
+        source.append(t.MODEL_LOG_TUNED.format(changes=found["changes"]))
+    if found["doubted"]:
+        source.append(t.MODEL_LOG_DOUBTED.format(doubted=found["doubted"]))
+    return [
+        t.MODEL_TARGETS[found["target"]],
+        _off(usual, found["unit"]),
+        t.MODEL_SURE if found["sure"] else t.MODEL_UNSURE,
+        "; ".join(source),
+    ]
+
+
+def _riders(offsets: Sequence[Mapping[str, Any]]) -> list[list[str]]:
+    """A row a rider, with a cell for each number; empty where nothing is known."""
+    by_number = [{each["rider"]: each for each in found["riders"]} for found in offsets]
+    names = sorted({name for riders in by_number for name in riders})
+    return [
+        [
+            name,
+            counted(max(riders[name]["runs"] for riders in by_number if name in riders)),
+            *(
+                _off(riders[name], found["unit"]) if name in riders else "–"
+                for riders, found in zip(by_number, offsets, strict=True)
+            ),
+        ]
+        for name in names
+    ]
+
+
+def counted(runs: int) -> str:
+    return t.MODEL_LOG_RUN if runs == 1 else t.MODEL_LOG_RUNS.format(runs=runs)
+
+
+def _off(found: Mapping[str, Any], unit: str) -> str:
+    value = round(found["offset"], 1)
+    sign = "+" if value > 0 else "−" if value < 0 else ""
+    return _together(f"{sign}{plain(abs(value), 1)} ± {plain(found['band'], 1)} {unit}")
+
+
+def _together(text: str) -> str:
+    """The same on one line."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def residuals(answer: Mapping[str, Any]) -> list[Plot]:
@@ -38,14 +102,14 @@ def residuals(answer: Mapping[str, Any]) -> list[Plot]:
         ("heel", t.MODEL_HEELS, 1.0, "°"),
     ):
         values = {
-            f"{number}. {_place(reading, length)}": round(reading["residual"] * factor, 2)
+            f"{number}: {_place(reading, length)}": round(reading["residual"] * factor, 2)
             for number, reading in enumerate(answer["readings"], start=1)
             if reading["kind"] == kind
         }
         if values:
             worst = max(values, key=lambda name: abs(values[name]))
             says = t.MODEL_WORST.format(
-                count=len(values), worst=worst, value=values[worst], unit=unit
+                count=len(values), worst=worst, value=signed(values[worst]), unit=unit
             )
             plots.append(Plot(title, says, bars(f"residual-{kind}", title, says, values, unit)))
     return plots
@@ -54,7 +118,7 @@ def residuals(answer: Mapping[str, Any]) -> list[Plot]:
 def offset(found: Mapping[str, Any]) -> Plot:
     """How far this boat likes a number off the rule base, by the people aboard, with its band."""
     name = t.MODEL_TARGETS[found["target"]]
-    title = t.MODEL_OFFSET.format(name=name.capitalize(), runs=found["runs"])
+    title = t.MODEL_OFFSET.format(name=name.capitalize())
     rows = [(row["people"], row["offset"], row["band"]) for row in found["by_people"]]
     usual = found["usual"]
     reach = max(abs(value) + band for _, value, band in rows)
@@ -62,7 +126,7 @@ def offset(found: Mapping[str, Any]) -> Plot:
         t.MODEL_OFFSET_X, found["unit"], (rows[0][0], rows[-1][0]), (-1.1 * reach, 1.1 * reach)
     )
     says = t.MODEL_OFFSET_SAYS.format(
-        people=usual["people"], offset=usual["offset"], unit=found["unit"], band=usual["band"]
+        people=plain(usual["people"], 0), offset=_off(usual, found["unit"])
     )
     picture = curve(
         f"offset-{found['target']}", title, says, axes,

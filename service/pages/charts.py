@@ -123,7 +123,7 @@ def bars(name: str, title: str, says: str, values: Mapping[str, float], unit: st
     root = svg.picture(name, WIDTH, height, title, says)
     low, high = min(0.0, *values.values()), max(0.0, *values.values())
     span = (high - low) or 1.0
-    left, right = 150.0, 350.0
+    left, right = 150.0, 335.0
 
     def at(value: float) -> float:
         return left + (value - low) / span * (right - left)

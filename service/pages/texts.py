@@ -334,6 +334,7 @@ MODEL_TITLE = "{boat}: what is known of her"
 MODEL_WIDENED = (
     "The readings disagree by more than their stated errors: all bands are {times} times as wide."
 )
+MODEL_BOAT = "The boat herself"
 MODEL_NUMBERS = "Numbers of the boat"
 MODEL_NUMBER = "Number"
 MODEL_BEFORE = "As entered"
@@ -341,8 +342,28 @@ MODEL_AFTER = "Now (95 %)"
 MODEL_SOURCE = "From"
 MODEL_RUNNING_TRIM = "Running trim {trim}° at {speed}: {source}."
 MODEL_NEXT = "What to measure next"
-MODEL_GAIN = "{says}: mass and centre {percent} % less uncertain"
+MODEL_NEXT_SAYS = "By how much her mass and centre would then be less uncertain; the most first."
+MODEL_GAIN = "{says}: {percent} %"
+MODEL_FIT = "How the readings fit"
 MODEL_LOG = "What her log says"
+MODEL_LOG_SAYS = (
+    "How far off the rule base she was set when she rode well. Advice adds it as a line of its own, "
+    "inside every range and limit."
+)
+MODEL_LOG_OFF = "The log is switched off; advice goes by the rule base alone."
+MODEL_LOG_NONE = "No run that says anything yet. Keep runs with the final settings and a rating."
+MODEL_LOG_USUAL = "Off the rule base (95 %)"
+MODEL_LOG_FROM = "From"
+MODEL_LOG_RUNS = "{runs} runs"
+MODEL_LOG_RUN = "1 run"
+MODEL_LOG_TUNED = "{changes} changes among them"
+MODEL_LOG_DOUBTED = "{doubted} hardly counted"
+MODEL_LOG_SURE = "Sure?"
+MODEL_SURE = "yes"
+MODEL_UNSURE = "may be nothing"
+MODEL_HALF_LIFE = "A run counts for half after {days} days."
+MODEL_RIDERS = "Riders off the boat's own"
+MODEL_RIDER = "Rider"
 MODEL_NAMES = {
     "light.mass": "light boat, mass",
     "light.x": "her centre, forward of the transom",
@@ -355,13 +376,16 @@ MODEL_TARGETS = {
     "speed": "speed",
     "centre_plate": "centre plate",
     "off_side_plate": "off-side plate",
+    "ballast": "water in every tank",
+    "off_side_ballast": "off-side tanks, beyond that",
+    "bow_ballast": "bow tanks, beyond that",
 }
 MODEL_FREEBOARDS = "Freeboards, read less fitted"
 MODEL_HEELS = "Heels, read less fitted"
-MODEL_WORST = "{count} readings; the furthest off is {worst}: {value} {unit}."
-MODEL_OFFSET = "{name}: off the rule base, from {runs} runs"
+MODEL_WORST = "{count} readings; the furthest off is {value} {unit}, in reading {worst}."
+MODEL_OFFSET = "{name}, off the rule base."
 MODEL_OFFSET_X = "people aboard"
-MODEL_OFFSET_SAYS = "With {people:.0f} people {offset:+.1f} {unit}, give or take {band:.1f} (95 %)."
+MODEL_OFFSET_SAYS = "With {people} people {offset}; the shade is the 95 % band."
 MODEL_LOADING = "loading {number}"
 
 # The outing's table for the dock.

@@ -14,7 +14,8 @@ from service.pages.boat_model import offset, page, residuals
 SVG = "{http://www.w3.org/2000/svg}"
 
 OFFSET = {
-    "target": "off_side_plate", "unit": "%", "runs": 14,
+    "target": "off_side_plate", "unit": "%", "runs": 14, "changes": 3, "doubted": 1, "sure": True,
+    "riders": [{"rider": "ana", "runs": 6, "offset": -1.25, "band": 2.0}],
     "usual": {"people": 6.0, "offset": 4.0, "band": 2.0},
     "by_people": [
         {"people": float(n), "offset": 4.0 + 0.25 * n, "band": 2.0 + 0.5 * abs(n - 6)}
@@ -44,7 +45,7 @@ def answer(**changes: Any) -> dict[str, Any]:
         "widened": 1.0,
         "measure_next": [],
         "running_trim": None,
-        "log": {"offsets": [OFFSET]},
+        "log": {"used": True, "half_life_days": None, "offsets": [OFFSET]},
         "units": {"length": "m", "speed": "km/h"},
     } | changes
 
@@ -83,7 +84,27 @@ def test_in_us_units_they_are_inches() -> None:
 
 def test_nothing_read_nothing_drawn() -> None:
     assert residuals(answer(readings=[])) == []
-    assert "<svg" not in page(answer(readings=[], log={"offsets": []}))
+    assert "<svg" not in page(answer(readings=[], log={"used": True, "offsets": []}))
+
+
+def test_the_log_is_told_in_a_row_with_where_it_comes_from_and_how_sure() -> None:
+    water = {**OFFSET, "target": "ballast", "sure": False, "by_people": [], "riders": []}
+    shown = page(answer(log={"used": True, "half_life_days": 90, "offsets": [OFFSET, water]}))
+    rows = [
+        re.sub(r"<[^>]+>", "|", row)
+        for row in re.findall(r"<tr>.*?</tr>", shown.replace("\N{NO-BREAK SPACE}", " "))
+    ]
+    assert (
+        "||off-side plate||+4 ± 2 %||yes||14 runs; 3 changes among them; 1 hardly counted||" in rows
+    )
+    assert any("water in every tank" in row and "may be nothing" in row for row in rows)
+    assert "||ana||6 runs||−1.2 ± 2 %||–||" in rows
+    assert "half after 90 days" in shown
+    assert shown.count("<svg") == 3  # water does not go by people: nothing to draw
+
+
+def test_a_log_that_is_off_says_so() -> None:
+    assert "switched off" in page(answer(log={"used": False, "offsets": []}))
 
 
 def test_the_page_escapes_a_name() -> None:
