@@ -189,9 +189,9 @@ def _why(answer: Answer) -> Iterator[str]:
         if any(effect["target"] == "surf_side" for effect in reason["effect"])
     ]  # fmt: skip
     off = "starboard" if setup["surf_side"] == "port" else "port"
-    rows = [(t.SIDES[setup["surf_side"]], reason["title"]) for reason in sides]
-    rows += [
-        (title, _sum(accounts[name]))
+    rows = [f"{t.SIDES[setup['surf_side']]}: {reason['title']}" for reason in sides]
+    sums = [
+        (title, name)
         for title, name in (
             (t.WHY_SPEED, "speed"),
             (t.WHY_CENTRE_PLATE, "plates.centre"),
@@ -199,24 +199,43 @@ def _why(answer: Answer) -> Iterator[str]:
         )
         if name in accounts
     ]
-    lighter = [name for name in accounts if name.startswith("tanks.")]
-    lighter.sort(key=lambda name: accounts[name]["value"])
-    if lighter:
-        rows.append((lighter[0].removeprefix("tanks."), _sum(accounts[lighter[0]])))
-    for number, (title, text) in enumerate(rows[:5]):
-        yield short(f"{t.WHY if not number else '':<{LABEL}}{title}: {text}", WIDTH)
+    tanks = [name for name in accounts if name.startswith("tanks.")]
+    if tanks:
+        emptiest = min(tanks, key=lambda name: accounts[name]["value"])
+        sums.append((emptiest.removeprefix("tanks."), emptiest))
+    rows += [
+        f"{title}: {_sum(accounts[name], WIDTH - LABEL - len(title) - 2)}" for title, name in sums
+    ]
+    for number, row in enumerate(rows[:5]):
+        yield short(f"{t.WHY if not number else '':<{LABEL}}{row}", WIDTH)
 
 
-def _sum(account: Mapping[str, Any]) -> str:
-    parts = []
-    for number, line in enumerate(account["lines"]):
-        label = line["rule"].rpartition(".")[2].replace("_", " ")
-        change = line["change"]
-        sign = "" if not number else "+ " if change > 0 else "− "
-        size = plain(abs(change) if sign else change, 2)
-        parts.append(f"{sign}{size} {label}" if line["kind"] != "rounding" else f"{sign}{size}")
+def _sum(account: Mapping[str, Any], room: int) -> str:
+    """The sum in one line. What finds no room is put together as "other": it still adds up."""
+    first, *more = [
+        (line["rule"].rpartition(".")[2].replace("_", " "), line["change"])
+        if line["kind"] != "rounding"
+        else ("", line["change"])
+        for line in account["lines"]
+    ]
     total = f"{plain(account['value'], 2)} {account['unit']}"
-    return f"{total} = {' '.join(parts)}" if len(parts) > 1 else f"{total} {parts[0]}"
+    start = f"{plain(first[1], 2)} {first[0]}"
+    if not more:
+        return f"{total} {start}"
+    by_size = sorted(more, key=lambda part: abs(part[1]))
+    for folded in range(len(more) + 1):
+        small = by_size[:folded]
+        parts = [part for part in more if part not in small]
+        if small:
+            parts.append((t.OTHER, sum(change for _, change in small)))
+        line = f"{total} = {start} {' '.join(_part(*part) for part in parts)}"
+        if len(line) <= room:
+            break
+    return line
+
+
+def _part(label: str, change: float) -> str:
+    return f"{'+' if change > 0 else '−'} {plain(abs(change), 2)} {label}".rstrip()
 
 
 def short(line: str, width: int) -> str:

@@ -52,6 +52,10 @@ def test_the_card_is_one_page_and_says_what_the_answer_says(
     assert not re.search(r"(?<![\w–])-\d", text.replace("- ", "")), "a bare sign"
     why = text[text.index("WHY") :].split("LOOK FOR")[0].split("-----")[0]
     assert len(why.splitlines()) <= 5
+    for number, terms in re.findall(r": (-?[0-9.]+) \S+ = (.*)", why):
+        changes = re.findall(r"(?:^|[+−] )[0-9.]+", terms)
+        total = sum(float(change.replace("− ", "-").replace("+ ", "")) for change in changes)
+        assert abs(total - float(number)) <= 0.005 * (len(changes) + 1) + 1e-9, terms
 
 
 def test_danger_is_on_the_card_however_full_it_is(client: FlaskClient) -> None:
