@@ -35,6 +35,10 @@ SCATTER_BY_RATING: Mapping[int, float] = {5: 1.0, 4: 1.25, 3: 2.0, 2: 4.0}
 star says that they were wrong, not what is right: they are left out, and only its changes count.
 This project's own choice."""
 
+_WELL = SCATTER_BY_RATING[4]
+"""All runs of fewer stars together count as one run: set alike they went wrong alike, and a hundred
+of them do not make it right."""
+
 
 @dataclass(frozen=True, slots=True)
 class Number:
@@ -237,7 +241,10 @@ class _Table:
         place = {rider: index for index, rider in enumerate(self.riders)}
         renumber = [len(named) if r is None else place[r] for r in known]
         self.rider: Groups = np.array(renumber, dtype=np.intp)[np.array(of_run, dtype=np.intp)]
-        self.changed = [(index, run) for index, run in enumerate(runs) if run.changes]
+        self.changed: dict[str, list[tuple[int, Ridden]]] = {}
+        for index, run in enumerate(runs):
+            for name in {change.number for change in run.changes}:
+                self.changed.setdefault(name, []).append((index, run))
 
     def learn(self, number: Number) -> Offsets | None:
         every, x = self.deviations[number.name], self.features * number.looked_at
@@ -248,15 +255,20 @@ class _Table:
             return None
         at = np.array([index for index, *_ in sides], dtype=np.intp)
         middles, above, shares = np.array([side[1:] for side in sides]).reshape(-1, 3).T
-        runs = np.union1d(used, at)
+        told = measured.copy()
+        told[at] = True
+        runs = np.flatnonzero(told)
         seen, group = np.unique(self.rider[runs], return_inverse=True)
         groups = int(np.sum(seen < len(self.riders)))
         of_rider = np.zeros(len(self.riders) + 1, dtype=np.intp)
         of_rider[seen] = np.arange(len(seen))
-        stated = self.fresh[used] * self.scale[used] ** -2.0
+        precision, counts = self.scale[used] ** -2.0, self.fresh[used]
+        badly = self.scale[used] > _WELL
+        counts[badly] /= max(float(counts[badly].sum()), 1.0)
+        stated = counts * precision
         spread = np.array([1.0, *[0.5] * (len(FEATURES) - 1)])
         found = regress(
-            Measured(x[used], every[used], stated, of_rider[self.rider[used]]),
+            Measured(x[used], every[used], precision, counts, of_rider[self.rider[used]]),
             Compared(x[at], middles, above, shares * self.fresh[at], of_rider[self.rider[at]]),
             groups,
             number.offset * spread,
@@ -289,7 +301,7 @@ class _Table:
 
         Runs whose changes count are taken out of ``measured``.
         """
-        for index, run in self.changed:
+        for index, run in self.changed.get(name, ()):
             told = run.sides(name)
             if told and not (measured[index] and self.scale[index] == 1.0):
                 measured[index] = False

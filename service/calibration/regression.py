@@ -37,20 +37,22 @@ MISJUDGED = 0.1
 """Share of comparisons that are wrong altogether. Own choice."""
 
 _TURNS = 60
-_SETTLED = 1e-5
+_SETTLED = 1e-4
 """Turns end where nothing moves by more than this share of its prior standard deviation."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
-    """(n, k) features, (n,) values, weights against a whole row, and groups.
+    """(n, k) features, (n,) values, their precision against a whole row's, and groups.
 
-    Groups are numbered from 0; the number after the last is of rows that belong to none.
+    ``counts``: of how many rows each stands, 0 to 1, for those that are old or alike. Groups are
+    numbered from 0; the number after the last is of rows that belong to none.
     """
 
     x: Array
     values: Array
-    weight: Array
+    precision: Array
+    counts: Array
     group: Groups
 
 
@@ -92,7 +94,8 @@ def regress(
     group = np.concatenate((measured.group, compared.group))
     values = np.concatenate((measured.values, compared.middles))
     system = _System(x, group, groups, prior**-2.0, own**-2.0)
-    weight, variance, turn = measured.weight, scatter**2, 0
+    weight, rows_there = measured.counts * measured.precision, float(measured.counts.sum())
+    stated, variance, turn = weight, scatter**2, 0
     before = np.full(len(prior) + groups, np.inf)
     unit = np.append(prior, np.full(groups, own))
     while True:
@@ -100,9 +103,7 @@ def regress(
         boat, offsets = system.solve(rows, values)
         mean = x @ boat + np.append(offsets, 0.0)[group]
         squares = (measured.values - mean[:n]) ** 2
-        weight = measured.weight * (
-            (FREEDOM + 1.0) / (FREEDOM + measured.weight * squares / variance)
-        )
+        weight = stated * ((FREEDOM + 1.0) / (FREEDOM + measured.precision * squares / variance))
         judged = JUDGED * math.sqrt(variance)
         beyond = compared.above * (mean[n:] - compared.middles) / judged
         pull = _pull(beyond)
@@ -112,12 +113,12 @@ def regress(
         if turn == _TURNS or bool(np.all(np.abs(now - before) <= _SETTLED * unit)):
             break
         before = now
-        variance = (START * scatter**2 + float(weight @ squares)) / (START + n)
+        variance = (START * scatter**2 + float(weight @ squares)) / (START + rows_there)
     told = compared.weight / JUDGED**2 * np.clip(pull * (pull + beyond), 0.0, 1.0)
     rows = np.concatenate((_TOLD * weight, told)) / variance
     covariance, errors = system.errors(rows)
     return Posterior(
-        boat, covariance, offsets, errors, math.sqrt(variance), START + n, weight, told
+        boat, covariance, offsets, errors, math.sqrt(variance), START + rows_there, weight, told
     )
 
 
