@@ -106,7 +106,7 @@ def _missing(fit: Fit, party: Party) -> Iterator[dict[str, str]]:
     def ask(pointer: str, text: str) -> dict[str, str]:
         return {"pointer": pointer, "text": text}
 
-    if None in party.masses:
+    if None in party.guests()[0]:
         yield ask("/party", "What each guest weighs; reckoned with the usual mass.")
     if not party.riders:
         yield ask("/riders", "Who rides: mass, foot in front, board and level.")

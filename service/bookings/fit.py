@@ -30,7 +30,7 @@ ANY = "any"
 class Party:
     """Who comes and when. ``people`` are the guests, the riders among them; ``staff`` comes too.
 
-    ``masses`` (kg) as far as they were told, ``None`` where not. ``fuel`` is a fraction.
+    ``masses`` (kg) as they were told of the guests, ``None`` where not. ``fuel`` is a fraction.
     """
 
     starts: datetime
@@ -44,6 +44,26 @@ class Party:
     @property
     def people(self) -> int:
         return len(self.masses)
+
+    def guests(self) -> tuple[list[float | None], dict[int, int]]:
+        """What each guest weighs (kg) as far as anything tells it, and which guest each rider is.
+
+        A rider whose mass was told is the guest of that mass, or else one of whom none was told:
+        whoever tells what the riders weigh need not say it twice.
+        """
+        masses, place = list(self.masses), dict[int, int]()
+        told = [n for n, rider in enumerate(self.riders) if rider.mass is not None]
+        others = [n for n, rider in enumerate(self.riders) if rider.mass is None]
+        for number in told + others:
+            mass = self.riders[number].mass
+            free = [guest for guest in range(len(masses)) if guest not in place.values()]
+            if not free:
+                break  # more ride than come, which the schema refuses
+            guest = min(free, key=lambda n: (masses[n] != mass, masses[n] is not None, n))
+            place[number] = guest
+            if masses[guest] is None:
+                masses[guest] = mass
+        return masses, place
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,15 +110,16 @@ Busy = Mapping[str, Sequence[tuple[datetime, datetime]]]
 
 
 def first_request(boat: Boat, party: Party, base: RuleBase, number: int = 0) -> AdviceRequest:
-    """The request for advice for one of the riders; the heaviest told mass is nobody's by guess.
+    """The request for advice for one of the riders, everybody else aboard.
 
-    The rider's place in the party is one of those whose mass was not told, if there is one.
+    Where nobody was named the rider is one whose mass was not told, if there is one.
     """
     rider = party.riders[number] if party.riders else Rider()
     crew = list(everybody(party, base))
-    unknown = [index for index, mass in enumerate(party.masses) if mass is None]
+    masses, place = party.guests()
+    unknown = [index for index, mass in enumerate(masses) if mass is None]
     if crew:
-        crew.pop(unknown[0] if unknown else 0)
+        crew.pop(place.get(number, unknown[0] if unknown else 0))
     side = None if rider.stance is not None else Side.PORT
     return AdviceRequest(
         boat=boat, rider=rider, crew=tuple(crew), water=party.water, fuel=party.fuel,
@@ -109,7 +130,8 @@ def first_request(boat: Boat, party: Party, base: RuleBase, number: int = 0) -> 
 def everybody(party: Party, base: RuleBase) -> tuple[Person, ...]:
     """The guests, then the staff, each with a mass."""
     usual = base.number("defaults.person_mass")
-    masses = [usual if mass is None else mass for mass in party.masses] + [usual] * party.staff
+    guests, _ = party.guests()
+    masses = [usual if mass is None else mass for mass in guests] + [usual] * party.staff
     return tuple(Person(mass=mass) for mass in masses)
 
 

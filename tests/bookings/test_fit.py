@@ -46,11 +46,17 @@ def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int)
         masses = tuple(
             draw.choice([None, draw.uniform(30, 130)]) for _ in range(draw.randint(1, 20))
         )
-        rider = Rider(mass=80.0, stance=draw.choice(list(Stance)))
-        party = Party(NOON, NOON + timedelta(hours=1), masses, riders=(rider,))
+        riders = tuple(
+            Rider(
+                mass=draw.choice([None, draw.uniform(40, 150)]), stance=draw.choice(list(Stance))
+            )
+            for _ in range(draw.randint(1, min(3, len(masses))))
+        )
+        party = Party(NOON, NOON + timedelta(hours=1), masses, riders=riders)
         found = fit(boat, party, BASE)
-        advice = advise(first_request(boat, party, BASE), BASE)
         if found.fits:
             fits += 1
-            assert advice.verdict is not Verdict.DO_NOT_GO
+            for rider in range(len(riders)):
+                advice = advise(first_request(boat, party, BASE, rider), BASE)
+                assert advice.verdict is not Verdict.DO_NOT_GO
     assert 5 < fits < 30
