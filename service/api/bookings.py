@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,8 +15,8 @@ from schemas import booking_answer, booking_sheet
 from schemas.bookings import BookingFilterSchema, BookingSchema
 from schemas.stored import UnitsQuerySchema, system_of
 from schemas.units import System, using
-from service.api import etag, paging
-from service.api.accept import JSON, TEXT, media_type, offers
+from service.api import accept, etag, paging
+from service.api.accept import HTML, JSON, TEXT, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.booking_desk import Desk, party_of, shown, time_zone
@@ -25,14 +25,16 @@ from service.api.stored import StoredBoats, StoredRiders, the_store
 from service.bookings import register
 from service.bookings.sheet import prepare
 from service.outfits.keys import Scope
+from service.pages.bookings import Line, day_sheet, preparation_sheet
 from service.storage.documents import Shelf
 from service.storage.tables import Booking
 
 
-def _list_schema() -> Schema:
-    parts = (paging.PageSchema, UnitsQuerySchema, BookingFilterSchema)
-    made: Schema = type("BookingListSchema", parts, {})()
-    return made
+class BookingListSchema(paging.PageSchema, UnitsQuerySchema, BookingFilterSchema):
+    """Which bookings, and which part of them."""
+
+    def parts(self, asked: Mapping[str, Any]) -> int:
+        return 2 if "date" in asked else 1
 
 
 def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
@@ -107,7 +109,7 @@ def _sheet(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> No
     @resource.route("/bookings/<reference>/sheet")
     @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
     @resource.response(200, booking_sheet.BookingSheetSchema())
-    @offers(JSON, TEXT)
+    @offers(JSON, TEXT, HTML)
     @needs(Scope.READ)
     def read_sheet(asked: dict[str, Any], reference: str) -> Response:
         """What to prepare, on the boat as it is now."""
@@ -123,11 +125,15 @@ def _sheet(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> No
         data = booking_sheet.sheet(
             found, shown(row, schema, system), starts, ends, party.people + party.staff, system
         )
-        if media_type() == TEXT:
-            summary = str(row.answer.get("summary", ""))
-            text = booking_sheet.as_text(data, starts, ends, summary)
-            return Response(text, mimetype=TEXT)
-        return Response(current_app.json.dumps(data), mimetype=JSON)
+        summary = str(row.answer.get("summary", ""))
+        match media_type():
+            case accept.TEXT:
+                written = booking_sheet.as_text(data, starts, ends, summary)
+            case accept.HTML:
+                written = preparation_sheet(data, starts, ends, summary)
+            case _:
+                written = current_app.json.dumps(data)
+        return Response(written, mimetype=media_type())
 
 
 def _all(resource: Blueprint, schema: BookingSchema) -> None:
@@ -140,30 +146,57 @@ def _all(resource: Blueprint, schema: BookingSchema) -> None:
     )()
 
     @resource.route("/bookings")
-    @resource.arguments(_list_schema(), location="query", unknown=RAISE)
+    @resource.arguments(BookingListSchema(), location="query", unknown=RAISE)
     @resource.response(200, page_schema)
-    @offers(JSON, TEXT)
+    @offers(JSON, TEXT, HTML)
     @needs(Scope.READ)
     def read_all(asked: dict[str, Any]) -> Response:
-        """The day sheet of the dock with `date` (whole, by time); else all, in pages."""
-        system = asked["units"]
-        if "date" not in asked:
-            where = [] if "boat" not in asked else [Booking.boat_id == asked["boat"]]
-            with the_store().reading() as session:
-                shelf = Shelf(session, Booking, principal().outfit)
-                rows = shelf.page(asked["limit"] + 1, asked.get("after", 0), where)
-            if media_type() == TEXT:
-                return Response(_day_sheet(rows, schema, system, time_zone()), mimetype=TEXT)
-            shown_rows = [shown(row, schema, system) for row in rows]
-            return paging.page(rows, shown_rows, asked["limit"])
-        zone = time_zone()
-        since = datetime.combine(asked["date"], time(), zone)
-        until = datetime.combine(asked["date"] + timedelta(days=1), time(), zone)
-        with the_store().reading() as session:
-            rows = register.of_day(session, principal().outfit, since, until, asked.get("boat"))
-        if media_type() == TEXT:
-            return Response(_day_sheet(rows, schema, system, zone), mimetype=TEXT)
-        return paging.page(rows, [shown(row, schema, system) for row in rows], len(rows))
+        """With `date` those of that day by time, else all as they came; in pages.
+
+        As text or HTML a day is the day sheet of the dock: whole, whatever the limit.
+        """
+        system, limit, day, zone = asked["units"], asked["limit"], asked.get("date"), time_zone()
+        key = paging.by_number if day is None else _by_time
+        rows = _as_they_came(asked) if day is None else _of_day(asked, zone)
+        if day is not None:
+            limit = limit if media_type() == JSON else len(rows)
+        shown_rows = [shown(row, schema, system) for row in rows[:limit]]
+        if media_type() == JSON:
+            return paging.page(rows, shown_rows, limit, key)
+        lines = [
+            Line(each, row.starts.astimezone(zone), row.ends.astimezone(zone))
+            for each, row in zip(shown_rows, rows, strict=False)
+        ]
+        text = day_sheet(lines, day) if media_type() == HTML else _as_text(lines)
+        made = Response(text, mimetype=media_type())
+        return paging.linked(made, paging.following(rows, limit, key))
+
+
+def _as_they_came(asked: Mapping[str, Any]) -> Sequence[Booking]:
+    where = [] if "boat" not in asked else [Booking.boat_id == asked["boat"]]
+    (after,) = asked["after"] or (0,)
+    with the_store().reading() as session:
+        shelf = Shelf(session, Booking, principal().outfit)
+        return shelf.page(asked["limit"] + 1, after, where)
+
+
+def _by_time(row: Booking) -> paging.Key:
+    return paging.whole(row.starts), row.number
+
+
+def _of_day(asked: Mapping[str, Any], zone: ZoneInfo) -> Sequence[Booking]:
+    since = datetime.combine(asked["date"], time(), zone)
+    until = datetime.combine(asked["date"] + timedelta(days=1), time(), zone)
+    limit, after = None, None
+    if media_type() == JSON:
+        limit = asked["limit"] + 1
+        if asked["after"] is not None:
+            starts, number = asked["after"]
+            after = (paging.moment(starts), number)
+    with the_store().reading() as session:
+        return register.of_day(
+            session, principal().outfit, since, until, asked.get("boat"), limit, after
+        )
 
 
 def _check_reference(schema: BookingSchema, reference: str, sent: Mapping[str, Any]) -> None:
@@ -180,11 +213,6 @@ def _find(reference: str) -> Booking:
         return Shelf(session, Booking, principal().outfit).find(reference)
 
 
-def _day_sheet(rows: Any, schema: Schema, system: System, zone: ZoneInfo) -> str:
-    lines = [
-        booking_answer.line(
-            shown(row, schema, system), row.starts.astimezone(zone), row.ends.astimezone(zone)
-        )
-        for row in rows
-    ]
-    return "\n".join(lines or ["No bookings."]) + "\n"
+def _as_text(lines: Sequence[Line]) -> str:
+    written = [booking_answer.line(line.booking, line.starts, line.ends) for line in lines]
+    return "\n".join(written or ["No bookings."]) + "\n"

@@ -114,7 +114,8 @@ def _reading(resource: Blueprint, kind: Kind[RowT]) -> None:
     @needs(Scope.READ)
     def read_all(asked: dict[str, Any]) -> Response:
         """The outfit's, in the order in which they came."""
-        limit, after, system = asked.pop("limit"), asked.pop("after", 0), asked.pop("units")
+        limit, system = asked.pop("limit"), asked.pop("units")
+        (after,) = asked.pop("after") or (0,)
         with the_store().reading() as session:
             rows = Shelf(session, kind.row, principal().outfit).page(
                 limit + 1, after, kind.where(asked)

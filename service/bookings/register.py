@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session
 
 from service.bookings.fit import Answer, Busy
@@ -90,9 +90,13 @@ def keep(
 
 
 def of_day(
-    session: Session, outfit: str, since: datetime, until: datetime, boat: str | None
-) -> Sequence[Booking]:
-    """The bookings that start in a span of time, in their order."""
+    session: Session, outfit: str, since: datetime, until: datetime, boat: str | None,
+    limit: int | None = None, after: tuple[datetime, int] | None = None,
+) -> Sequence[Booking]:  # fmt: skip
+    """The bookings that start in a span of time, by their start and then as they came.
+
+    At most ``limit``, beginning after the start and the number of one of them.
+    """
     query = select(Booking).where(
         Booking.outfit_id == outfit,
         Booking.deleted.is_(None),
@@ -101,4 +105,9 @@ def of_day(
     )
     if boat is not None:
         query = query.where(Booking.boat_id == boat)
-    return session.scalars(query.order_by(Booking.starts, Booking.number)).all()
+    if after is not None:
+        starts, number = after
+        later = and_(Booking.starts == starts, Booking.number > number)
+        query = query.where(or_(Booking.starts > starts, later))
+    query = query.order_by(Booking.starts, Booking.number).limit(limit)
+    return session.scalars(query).all()

@@ -61,11 +61,16 @@ def ask(fleet: Fleet) -> Ask:
 
 
 @pytest.fixture(scope="session")
-def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of the application, at work on this machine."""
+def application(tmp_path_factory: pytest.TempPathFactory) -> Flask:
+    """The application that is looked at, with a store of its own."""
     store = tmp_path_factory.mktemp("store") / "pages.db"
-    app = create_app({"DATABASE_URL": f"sqlite:///{store}"})
-    server = make_server("127.0.0.1", 0, app, threaded=True)
+    return create_app({"DATABASE_URL": f"sqlite:///{store}"})
+
+
+@pytest.fixture(scope="session")
+def served(application: Flask) -> Iterator[str]:
+    """The address of the application, at work on this machine."""
+    server = make_server("127.0.0.1", 0, application, threaded=True)
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.port}"
