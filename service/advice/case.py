@@ -30,15 +30,21 @@ class Reasoning:
     fired: list[Firing] = field(default_factory=list)
     found: set[str] = field(default_factory=set)
     log: Log = field(default_factory=Log)
+    _settled: dict[Target, Account | None] = field(default_factory=dict)
 
     def run(self, *stages: Stage) -> None:
         """Fire the rules of these stages on what is known now."""
         fired, self.found = evaluate(self.base, self.facts, stages, self.found)
         self.fired += fired
+        self._settled.clear()
 
     def account(self, target: Target) -> Account | None:
-        further = self.log.lines(target, self.facts)
-        return settle(self.base, self.fired, target, TARGET_UNITS[target], further)
+        """The account by what has fired; one that is asked again is not added up again."""
+        if target not in self._settled:
+            further = self.log.lines(target, self.facts)
+            account = settle(self.base, self.fired, target, TARGET_UNITS[target], further)
+            self._settled[target] = account
+        return self._settled[target]
 
     def number(self, target: Target) -> float:
         """The target's value so far; 0 where no rule has set it."""

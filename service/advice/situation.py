@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from rules.base import RuleBase
 from service.advice.requests import (
@@ -170,6 +171,7 @@ def cargo_of(request: AdviceRequest | LoadingRequest, side: Side, gaps: Gaps) ->
     )
 
 
+@lru_cache(maxsize=64)  # the same in every request for a boat
 def surf_frame(boat: Boat, side: Side) -> Boat:
     """The boat with the surf side to port, tanks and seats sorted by place and size."""
     seen = boat if side is Side.PORT else mirrored(boat)

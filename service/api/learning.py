@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import ColumnElement, Connection, select
 
 from rules.base import RuleBase
 from schemas.calibration import CalibrationSchema
@@ -29,7 +29,6 @@ AT_ONCE = 500
 """So many are read in one statement."""
 
 BoatKey = tuple[str, str]
-State = tuple[int, ...]
 Runs = dict[tuple[int, int], Ridden | None]
 """By number and version; ``None`` for those that say nothing."""
 
@@ -43,7 +42,7 @@ class CalibratedBoats(StoredBoats):
 
     def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
         super().__init__(store, outfit)
-        self._models: dict[BoatKey, tuple[tuple[str, State], BoatModel]] = {}
+        self._models: dict[BoatKey, tuple[tuple[str, int, int], BoatModel]] = {}
         self._runs: dict[BoatKey, tuple[str, Runs]] = {}
         self._readings = CalibrationSchema()
 
@@ -57,15 +56,12 @@ class CalibratedBoats(StoredBoats):
 
     def model(self, boat_id: str) -> BoatModel:
         """All that is known of the boat; :class:`UnknownBoatError` where there is none."""
-        version = self.version(boat_id)
         key = (self._outfit(), boat_id)
         base = rules_of(boat_id)
-        with self._store.connected() as connection:
-            rows = (CalibrationRow, Run)
-            counts = (version, *(n for row in rows for n in _state(connection, row, *key)))
-            state = (base.hash, counts)
-            known = self._models.pop(key, None)
-            if known is None or known[0] != state:
+        state = (base.hash, *self.stands(boat_id))
+        known = self._models.pop(key, None)
+        if known is None or known[0] != state:
+            with self._store.connected() as connection:
                 known = (state, self._made(connection, key, base))
         self._models[key] = known  # the latest used are the last
         for old in list(self._models)[:-MOST_CACHED]:
@@ -129,12 +125,3 @@ def _of(
     row: type[CalibrationRow | Run], outfit: str, boat_id: str
 ) -> tuple[ColumnElement[bool], ...]:
     return row.outfit_id == outfit, row.boat_id == boat_id, row.deleted.is_(None)
-
-
-def _state(
-    connection: Connection, row: type[CalibrationRow | Run], outfit: str, boat_id: str
-) -> State:
-    """Changes whenever one of the documents does."""
-    query = select(func.count(), func.sum(row.version), func.max(row.number))
-    count, versions, last = connection.execute(query.where(*_of(row, outfit, boat_id))).one()
-    return int(count), int(versions or 0), int(last or 0)

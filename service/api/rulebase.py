@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from flask import Flask, current_app
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 
 from rules.base import RuleBase
 from rules.local import LocalRules, read_local
@@ -11,6 +11,11 @@ from service.api.auth import outfit
 from service.api.stored import Cache, the_store
 from service.boats.model import Boat
 from service.storage import tables
+
+# Asked with every request: put together once.
+_VERSION = select(tables.LocalRules.version).where(
+    tables.LocalRules.outfit_id == bindparam("outfit")
+)
 
 
 def init_app(app: Flask) -> None:
@@ -44,7 +49,7 @@ def _of_outfit() -> LocalRules:
     """The file's values, and over them those that the outfit keeps here; made once a version."""
     row = tables.LocalRules
     with the_store().connected() as connection:
-        version = connection.scalar(select(row.version).where(row.outfit_id == outfit()))
+        version = connection.scalar(_VERSION, {"outfit": outfit()})
         if version is None:
             return from_file()
 

@@ -8,7 +8,7 @@ from typing import Generic, Self, TypeVar
 
 from flask import Flask, current_app, request
 from marshmallow import ValidationError
-from sqlalchemy import Row, case, func, select
+from sqlalchemy import Row, bindparam, case, func, select
 from werkzeug.exceptions import BadRequest
 
 from schemas.advice_request import RiderSchema
@@ -31,6 +31,12 @@ WORKED = 3
 """A rating from which a set-up counts as one that worked; so does one that nobody rated."""
 MOST_OWN = 10
 """So many of a rider's set-ups are looked at."""
+
+_BOAT = tables.Boat
+_MINE = (_BOAT.outfit_id == bindparam("outfit"), _BOAT.deleted.is_(None))
+# Asked with every request that names a boat: put together once.
+_STANDS = select(_BOAT.version, _BOAT.evidence).where(*_MINE, _BOAT.id == bindparam("boat"))
+_NAMES = select(_BOAT.id).where(*_MINE).order_by(_BOAT.number).limit(MOST_NAMED)
 
 ValueT = TypeVar("ValueT")
 
@@ -125,15 +131,22 @@ class StoredBoats(_OfOneStore):
 
     def version(self, boat_id: str) -> int:
         """The current version of a boat, or :class:`UnknownBoatError`."""
-        row = tables.Boat
-        mine = (row.outfit_id == self._outfit(), row.deleted.is_(None))
+        return self.stands(boat_id)[0]
+
+    def stands(self, boat_id: str) -> tuple[int, int]:
+        """The current version of a boat, and how often what is kept of her has changed.
+
+        Raises :class:`UnknownBoatError`.
+        """
+        outfit = self._outfit()
         with self._store.connected() as connection:
-            query = select(row.version).where(*mine, row.id == findable(boat_id))
-            version = connection.scalar(query)
-            if version is None:
-                names = select(row.id).where(*mine).order_by(row.number).limit(MOST_NAMED)
-                raise UnknownBoatError(boat_id, connection.scalars(names).all())
-        return version
+            found = connection.execute(
+                _STANDS, {"outfit": outfit, "boat": findable(boat_id)}
+            ).one_or_none()
+            if found is None:
+                names = connection.scalars(_NAMES, {"outfit": outfit}).all()
+                raise UnknownBoatError(boat_id, names)
+        return found.version, found.evidence
 
 
 class StoredRiders(_OfOneStore):

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from service.outfits.ids import without_rider
 from service.storage import feedback
-from service.storage.documents import NotStoredError
+from service.storage.documents import NotStoredError, count_evidence
 from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setup, now
 
 ABOUT_THE_BOAT = ("verdict", "boat", "setup", "predicted", "rule_set", "units")
@@ -60,6 +60,8 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
         run.answer = {name: run.answer[name] for name in ABOUT_THE_BOAT if name in run.answer}
         run.card = run.log = None
         _changed(run, rider_id)
+        if run.boat_id is not None:
+            count_evidence(session, outfit, run.boat_id)
     for booking in _naming(session, Booking, rider):
         booking.answer = booking.answer | {"summary": "", "reasons": [], "missing": []}
         _changed(booking, rider_id)

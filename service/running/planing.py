@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import cache
 
 from scipy.constants import g
 from scipy.optimize import brentq
@@ -197,20 +198,17 @@ def _buoyant(ratio: float, speed_coefficient: float) -> float:
 def _equilibrium(case: PlaningCase) -> tuple[float, float] | None:
     """Trim and mean wetted length ratio, or ``None``."""
     weight = case.mass * g / (0.5 * case.density * case.speed**2 * case.beam**2)
-    found: dict[float, float] = {}
+    ratios: dict[float, float] = {}
 
-    def ratio_at(trim: float) -> float:
-        """The ratio that carries the weight, or the end of its range that comes nearest."""
-        if trim not in found:
-            forces = _forces(case, trim)
-            # More trim needs less of it, so what was found at other trims is on either side.
-            low = max((r for t, r in found.items() if t > trim), default=_SEARCH_RATIO[0])
-            high = min((r for t, r in found.items() if t < trim), default=_SEARCH_RATIO[1])
-            found[trim] = _root(lambda ratio: forces(ratio)[0] - weight, low, high)
-        return found[trim]
-
+    @cache
     def moment(trim: float) -> float:
-        return _forces(case, trim)(ratio_at(trim))[1]
+        """With the ratio that carries the weight, or the end of its range that comes nearest."""
+        forces = _forces(case, trim)
+        # More trim needs less of it, so what was found at other trims is on either side.
+        low = max((r for t, r in ratios.items() if t > trim), default=_SEARCH_RATIO[0])
+        high = min((r for t, r in ratios.items() if t < trim), default=_SEARCH_RATIO[1])
+        ratios[trim] = _root(cache(lambda ratio: forces(ratio)[0] - weight), low, high)
+        return forces(ratios[trim])[1]
 
     # A wetted length at an end of its search range still gives the right sign of the moment, so
     # the ends of the trim range bracket the root; whether the root is a real one is seen after.
@@ -218,12 +216,16 @@ def _equilibrium(case: PlaningCase) -> tuple[float, float] | None:
     if not moment(low) > 0 > moment(high):
         return None
     trim = _root(moment, low, high)
-    ratio = ratio_at(trim)
+    moment(trim)
+    ratio = ratios[trim]
     return (trim, ratio) if _SEARCH_RATIO[0] < ratio < _SEARCH_RATIO[1] else None
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Where a function that rises, or falls, is 0: at the nearer end where it is nowhere."""
+    """Where a function that rises, or falls, is 0: at the nearer end where it is nowhere.
+
+    It is asked twice for either end, and had better remember.
+    """
     first, last = function(low), function(high)
     if first * last >= 0.0:
         return low if abs(first) <= abs(last) else high

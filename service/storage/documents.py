@@ -9,12 +9,12 @@ import secrets
 from collections.abc import Sequence
 from typing import Any, Generic, TypeVar
 
-from sqlalchemy import ColumnElement, Select, select, update
+from sqlalchemy import ColumnElement, ScalarSelect, Select, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.storage import feedback
-from service.storage.tables import Boat, BoatVersion, Document, Kept, Run, now
+from service.storage.tables import Boat, BoatVersion, Calibration, Document, Kept, Run, now
 
 RowT = TypeVar("RowT", bound=Kept)
 
@@ -93,6 +93,7 @@ class Shelf(Generic[RowT]):
         :class:`StaleError` where ``version`` is no longer the current one, which the statement
         that writes decides: between a look and a write somebody else may have been there.
         """
+        self._count(row_id)  # for the boat it is of now; it may be of another one afterwards
         written = self.session.execute(
             update(self.row)
             .where(*self._place(row_id), self.row.version == version, self.row.deleted.is_(None))
@@ -120,6 +121,7 @@ class Shelf(Generic[RowT]):
         if written is None:
             self.find(row_id)
             raise StaleError(row_id)
+        self._count(row_id)
         if issubclass(self.row, Run):
             feedback.forget(self.session, self.outfit, row_id)
 
@@ -129,7 +131,14 @@ class Shelf(Generic[RowT]):
     def _place(self, row_id: str) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
         return self.row.outfit_id == self.outfit, self.row.id == row_id
 
+    def _count(self, row_id: str) -> None:
+        """What its boat is learned from has changed."""
+        if issubclass(self.row, Run | Calibration):
+            boat = select(self.row.boat_id).where(*self._place(row_id)).scalar_subquery()
+            count_evidence(self.session, self.outfit, boat)
+
     def _remember(self, row_id: str, version: int, document: Document) -> None:
+        self._count(row_id)
         if issubclass(self.row, Boat):
             self.session.add(
                 BoatVersion(
@@ -139,3 +148,13 @@ class Shelf(Generic[RowT]):
             self.session.flush()
         elif issubclass(self.row, Run):
             feedback.override(self.session, self.outfit, row_id, document)
+
+
+def count_evidence(session: Session, outfit: str, boat: str | ScalarSelect[str | None]) -> None:
+    """What a boat is learned from has changed; whoever writes past a shelf says so here."""
+    session.execute(
+        update(Boat)
+        .where(Boat.outfit_id == outfit, Boat.id == boat)
+        .values(evidence=Boat.evidence + 1)
+        .execution_options(synchronize_session=False)
+    )

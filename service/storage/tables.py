@@ -128,11 +128,14 @@ def _of(resource: str) -> tuple[SchemaItem, ...]:
 
 
 class Boat(Kept):
+    """``evidence`` counts the changes of her calibrations and runs, from which she is learned."""
+
     __tablename__ = "boats"
     __table_args__ = _kept()
 
     name: Mapped[str]
     propulsion: Mapped[str]
+    evidence: Mapped[int] = mapped_column(default=0, server_default="0")
 
 
 class BoatVersion(Base):
@@ -187,7 +190,7 @@ class Run(Kept):
     __tablename__ = "runs"
     __table_args__ = (
         *_kept(), *_of("boat"), *_of("rider"), Index(None, "outfit_id", "started"),
-        # Whether a boat's log has changed is asked with every advice: without the wide rows.
+        # A boat's log is looked through whenever it has changed: without the wide rows.
         Index("ix_runs_log", "outfit_id", "boat_id", "deleted", "version", "rating", "number"),
     )  # fmt: skip
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from sqlalchemy import select, text
 from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
 
 from service.outfits.demo import DEMO
+from service.outfits.people import erase
 from service.storage import Store
 from service.storage.documents import AlreadyStoredError, NotStoredError, Shelf, StaleError
 from service.storage.tables import Boat as BoatRow
-from service.storage.tables import BoatVersion, Outfit, Rider, Setup
+from service.storage.tables import BoatVersion, Calibration, Outfit, Rider, Run, Setup, now
 
 
 def add_rider(store: Store, rider_id: str | None = None, outfit: str = DEMO) -> Rider:
@@ -158,3 +161,38 @@ def test_lists_are_found_by_an_index(store: Store, query: str) -> None:
     assert LISTS[query] in plan or "sqlite_autoindex_keys" in plan, plan
     assert "SORT" not in plan.upper()
     assert "TEMP B-TREE" not in plan
+
+
+def test_a_boat_counts_what_she_is_learned_from(store: Store) -> None:
+    """Whatever is added, changed, moved, deleted or erased of her runs and calibrations."""
+
+    def evidence() -> dict[str, int]:
+        with store.reading() as session:
+            return {boat.id: boat.evidence for boat in Shelf(session, BoatRow, DEMO).page(10)}
+
+    ridden = {"request": {"rider": "ada"}}
+    run = {"rider_id": "ada", "rating": 5, "started": now(), "rule_set": "x", "answer": {}}
+    add_rider(store, "ada")
+    seen = [evidence()]
+    acts: tuple[Callable[[Session], object], ...] = (
+        lambda s: Shelf(s, Calibration, DEMO).add("c", {}, boat_id="demo-6m"),
+        lambda s: Shelf(s, Calibration, DEMO).replace("c", 1, {}),
+        lambda s: Shelf(s, Calibration, DEMO).remove("c", 2),
+        lambda s: Shelf(s, Run, DEMO).add("r", ridden, boat_id="demo-6m", **run),
+        lambda s: erase(s, DEMO, "ada"),
+        lambda s: Shelf(s, Run, DEMO).remove("r", 2),
+    )
+    for act in acts:
+        with store.writing() as session:
+            act(session)
+        seen.append(evidence())
+    ours = [each["demo-6m"] for each in seen]
+    assert ours == sorted(set(ours)), "it goes up every time"
+    with store.writing() as session:
+        Shelf(session, Calibration, DEMO).add("d", {}, boat_id="demo-6m")
+    before = evidence()
+    with store.writing() as session:
+        Shelf(session, Calibration, DEMO).replace("d", 1, {}, boat_id="demo-7m")
+    after = evidence()
+    assert {name for name in after if after[name] > before[name]} == {"demo-6m", "demo-7m"}
+    assert after["demo-8m"] == 0

@@ -1,0 +1,20 @@
+"""Counts what is kept of a boat, so that whether it changed is told by one look."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0005"
+down_revision = "0004"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    op.add_column("boats", sa.Column("evidence", sa.Integer(), nullable=False, server_default="0"))
+
+
+def downgrade() -> None:
+    with op.batch_alter_table("boats", schema=None) as batch_op:
+        batch_op.drop_column("evidence")
