@@ -275,7 +275,7 @@ class _Table:
             number.offset / 2.0,
             number.scatter,
         )
-        counts = np.bincount(group)
+        of_each = np.bincount(group)
         return Offsets(
             number=number,
             runs=len(runs),
@@ -284,7 +284,7 @@ class _Table:
             covariance=found.covariance,
             riders={
                 self.riders[rider]: (
-                    int(counts[k]), float(found.offsets[k]), float(found.errors[k])
+                    int(of_each[k]), float(found.offsets[k]), float(found.errors[k])
                 )
                 for k, rider in enumerate(seen[:groups].tolist())
             },
