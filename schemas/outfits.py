@@ -90,7 +90,14 @@ class KeySchema(Schema):
 class IssuedKeySchema(KeySchema):
     """A key with its token."""
 
-    token = fields.String(required=True, metadata={"description": "Shown this once."})
+    token = fields.String(
+        required=True,
+        allow_none=True,
+        metadata={
+            "description": "Shown this once; null where the answer comes again under its "
+            "`Idempotency-Key`."
+        },
+    )
 
 
 class KeysSchema(Schema):

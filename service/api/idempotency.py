@@ -29,7 +29,7 @@ from service.storage.tables import Once, now
 KEPT_FOR = timedelta(hours=24)
 LEASE = timedelta(seconds=60)
 """After this a claim is taken over: its worker is dead (the server ends one after 30 s)."""
-_HEADERS = ("Location", "ETag", "Link")
+_HEADERS = ("Location", "ETag", "Link", "Cache-Control")
 
 
 class IdempotencySchema(Schema):
@@ -100,8 +100,11 @@ def once(resource: Blueprint) -> Callable[[Callable[..., Response]], Callable[..
     return decorate
 
 
-def keep(session: Session, response: Response) -> None:
-    """Keeps the answer with what ``session`` stores. Nothing to do without a key."""
+def keep(session: Session, response: Response, answer: str | None = None) -> None:
+    """Keeps the answer with what ``session`` stores. Nothing to do without a key.
+
+    ``answer`` is kept in the place of the response's own body, where that tells a secret.
+    """
     claim: Claim | None = g.get("claim")
     if claim is None:
         return
@@ -112,7 +115,7 @@ def keep(session: Session, response: Response) -> None:
             status=response.status_code,
             headers={name: response.headers[name] for name in _HEADERS if name in response.headers}
             | {"Content-Type": response.content_type},
-            answer=response.get_data(as_text=True),
+            answer=response.get_data(as_text=True) if answer is None else answer,
         )
         .returning(Once.key)
     ).scalar()

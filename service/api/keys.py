@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from flask import Response, jsonify, url_for
+from flask import Response, current_app, jsonify, url_for
 
 from schemas.outfits import IssuedKeySchema, KeySchema, KeysSchema, NewKeySchema
+from service.api import idempotency
 from service.api.auth import needs, principal
 from service.api.body import Blueprint
 from service.api.stored import the_store
@@ -45,11 +46,14 @@ def read_keys() -> Response:
 @blueprint.route("/keys", methods=["POST"])
 @blueprint.arguments(NewKeySchema())
 @blueprint.response(201, IssuedKeySchema())
+@idempotency.once(blueprint)
 @needs(Scope.ADMIN)
 def make_key(asked: dict[str, Any]) -> Response:
     """Make a key. Its token is in this answer and nowhere else.
 
-    Takes no `Idempotency-Key`: to answer alike again, the token would have to be kept.
+    Sent again under its `Idempotency-Key` no second key is made, and the answer comes again with
+    `token` null: only a hash of it is kept. Whoever never got the first answer revokes the key
+    that this names and makes another under a new `Idempotency-Key`.
     """
     expires = None if asked["days"] is None else now() + timedelta(days=asked["days"])
     with the_store().writing() as session:
@@ -57,9 +61,11 @@ def make_key(asked: dict[str, Any]) -> Response:
             session, principal().outfit, asked["name"], asked["scopes"], expires
         )
         response = jsonify({**_shown(key), "token": token})
-    response.status_code = 201
-    response.headers["Location"] = url_for("keys.read_key", key_id=key.id)
-    response.headers["Cache-Control"] = "no-store"
+        response.status_code = 201
+        response.headers["Location"] = url_for("keys.read_key", key_id=key.id)
+        response.headers["Cache-Control"] = "no-store"
+        without = current_app.json.dumps({**_shown(key), "token": None})
+        idempotency.keep(session, response, without)
     return response
 
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import select
+from sqlalchemy import inspect, select, text
 
 from service import create_app
 from service.outfits import keys
@@ -68,6 +68,45 @@ def test_a_key_is_shown_once_and_kept_as_a_hash(mine: FlaskClient, store: Store)
     assert not any(token in text for text in kept)
     assert token not in mine.get("/v1/keys").text
     assert token not in mine.get(f"/v1/keys/{key_id}").text
+
+
+def test_under_an_idempotency_key_one_key_is_made_and_its_token_told_once(
+    mine: FlaskClient, store: Store
+) -> None:
+    body, once = {"name": "till", "scopes": ["read"]}, {"Idempotency-Key": "till-1"}
+    first = mine.post("/v1/keys", json=body, headers=once)
+    token = first.get_json()["token"]
+    assert token.startswith("wsk_")
+    again = mine.post("/v1/keys", json=body, headers=once)
+    assert again.status_code == 201
+    assert again.get_json() == first.get_json() | {"token": None}
+    assert again.headers["Idempotency-Replayed"] == "true"
+    for name in ("Location", "Cache-Control"):
+        assert again.headers[name] == first.headers[name]
+    made = [key for key in mine.get("/v1/keys").get_json()["items"] if key["name"] == "till"]
+    assert len(made) == 1
+    # It is nowhere in the store: neither in a table nor in the answer that is kept.
+    with store.connected() as connection:
+        rows = [
+            str(row)
+            for table in inspect(connection).get_table_names()
+            for row in connection.execute(text(f"SELECT * FROM {table}"))  # noqa: S608
+        ]
+    assert any("till-1" in row for row in rows)
+    assert not any(token in row for row in rows)
+    # Another body under it is a fault; the way out of a lost answer works.
+    changed = mine.post("/v1/keys", json=body | {"scopes": ["write"]}, headers=once)
+    assert changed.status_code == 422
+    assert mine.delete(again.headers["Location"]).status_code == 204
+    other = mine.post("/v1/keys", json=body, headers={"Idempotency-Key": "till-2"})
+    assert other.get_json()["token"] not in (None, token)
+
+
+def test_a_refused_key_leaves_its_idempotency_key_free(mine: FlaskClient) -> None:
+    once = {"Idempotency-Key": "till-3"}
+    assert mine.post("/v1/keys", json={"name": "x", "scopes": []}, headers=once).status_code == 422
+    made = mine.post("/v1/keys", json={"name": "x", "scopes": ["read"]}, headers=once)
+    assert made.get_json()["token"] is not None
 
 
 def test_a_revoked_key_is_closed_from_the_next_request_on(mine: FlaskClient, app: Flask) -> None:
