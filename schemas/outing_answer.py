@@ -333,6 +333,7 @@ def present(outing: Outing, told: Mapping[str, Any], system: System) -> dict[str
             "cost": write.minutes(outing.cost),
             "bound": write.minutes(outing.bound),
             "gap": write.minutes(gap),
+            "gap_percent": round(100.0 * gap / outing.cost, 2) if gap else 0.0,
         },
         "did_not_fit": [write.short(short) for short in outing.short],
         "remarks": remarks,

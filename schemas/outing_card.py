@@ -188,8 +188,11 @@ def _foot(answer: Answer) -> Iterator[str]:
 def optimal(answer: Answer) -> str:
     order = answer["order"]
     if order["exact"]:
-        return "No order has less change-over time."
-    return f"At most {plain(order['gap'], 1)} min more than the best order."
+        return "Proved: no order that keeps the wishes takes less."
+    return (
+        f"Proved: no order is better by more than {plain(order['gap'], 1)} min, "
+        f"{plain(order['gap_percent'], 1)} %."
+    )
 
 
 def loss(entry: Mapping[str, Any], units: Mapping[str, str]) -> str:

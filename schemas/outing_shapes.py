@@ -188,10 +188,13 @@ class OutingTotalsSchema(Schema):
 class OutingOrderSchema(Schema):
     """How good the order is: minutes of change-over and of the preference for early beginners."""
 
-    exact = fields.Boolean(required=True)
+    exact = fields.Boolean(
+        required=True, metadata={"description": "It is proved that no order is better."}
+    )
     cost = number()
-    bound = number("No order is below this.")
-    gap = number()
+    bound = number("It is proved that no order is below this.")
+    gap = number("`cost` less `bound`: what a better order could save at most.")
+    gap_percent = number("The same in percent of `cost`.")
 
 
 class OutingShortSchema(Schema):

@@ -1,23 +1,20 @@
-"""The order of turns with the least total cost, and the proof of it.
+"""The order of turns with the least total cost, as long as all of them can be looked through.
 
 Costs are whole milliseconds, so that equal orders are equal exactly. Up to sixteen turns the order
 is found by dynamic programming over the sets of turns done (Held and Karp 1962) and is exact.
-Beyond that a descent finds an order, and a lower bound proves how far from the best it can be:
-the assignment problem with subtours cut off, which any order has to satisfy, solved by HiGHS.
-Of equal orders the one first in the list of riders is taken: deterministic, and the same for a
-mirrored boat.
+Beyond that see ``descent`` and ``proof``. Of equal orders the one first in the list of riders is
+taken: deterministic, and the same for a mirrored boat.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, linear_sum_assignment, milp
 
 Ints = NDArray[np.int64]
 
@@ -27,8 +24,6 @@ STATES = 60_000
 """The same for riders with several turns: states of the dynamic programme, at most."""
 BROKEN = 100 * 3_600_000
 """A wish not kept outweighs any time: 100 h."""
-CUTS, NODES = 12, 200
-"""Rounds of subtours cut off, and branch-and-bound nodes in each: bounded by count."""
 
 
 @dataclass(frozen=True)
@@ -77,16 +72,13 @@ class Ordered:
         return self.cost <= self.bound
 
 
-def best_order(task: Task) -> Ordered:
-    """The best order; where there are too many turns a good one, with nothing proved: bound 0."""
+def best_order(task: Task) -> Ordered | None:
+    """The best order; ``None`` where there are too many turns to look through."""
     if task.count <= EXACT and max(task.turns) == 1:
         return _held_karp(task)
     if task.count <= EXACT and _states(task) <= STATES:
         return _with_repeats(task)
-    return min(
-        (_descend(task, first) for first in _starts(task)),
-        key=lambda found: (found.cost, found.order),
-    )
+    return None
 
 
 def _held_karp(task: Task) -> Ordered:
@@ -168,135 +160,3 @@ def _with_repeats(task: Task) -> Ordered:
         left = (*left[:rider], left[rider] - 1, *left[rider + 1 :])
         recent = (*recent, rider)[-memory:]
     return Ordered(tuple(order), least, least)
-
-
-def _starts(task: Task) -> list[tuple[int, ...]]:
-    """The order of the list, and the nearest next from a few first ones."""
-    listed = tuple(r for r, turns in enumerate(task.turns) for _ in range(turns))
-    starts = [listed]
-    for first in np.argsort(task.start + task.place[:, 0], kind="stable")[:6].tolist():
-        left = list(task.turns)
-        order = [first]
-        left[first] -= 1
-        while any(left):
-            at, last = len(order), order[-1]
-            order.append(
-                min(
-                    (r for r, turns in enumerate(left) if turns),
-                    key=lambda r: (
-                        int(task.change[last, r] + task.place[r, at])
-                        + BROKEN * (r in order[max(at - task.rest[r], 0) :]),
-                        r,
-                    ),
-                )
-            )
-            left[order[-1]] -= 1
-        starts.append(tuple(order))
-    return starts
-
-
-def _descend(task: Task, order: tuple[int, ...]) -> Ordered:
-    """Moves parts of up to three turns, and swaps two, while that lowers the cost."""
-    ways = _neighbours(task.count)
-    best, cost = np.array(order), task.cost(order)
-    at = np.arange(task.count)
-    while True:
-        tried = best[ways]
-        costs = (
-            task.start[tried[:, 0]] + task.end[tried[:, -1]]
-            + task.change[tried[:, :-1], tried[:, 1:]].sum(axis=1)
-            + task.place[tried, at].sum(axis=1)
-        )  # fmt: skip
-        for back in range(1, max(task.rest) + 1 if max(task.turns) > 1 else 1):
-            same = (tried[:, back:] == tried[:, :-back]) & (
-                np.array(task.rest)[tried[:, back:]] >= back
-            )
-            costs = costs + BROKEN * same.sum(axis=1)
-        # A turn that is too soon twice over counts twice here, which only makes it worse.
-        pick = int(np.argmin(costs))
-        found = task.cost(tried[pick].tolist())
-        if found >= cost:
-            return Ordered(tuple(best.tolist()), cost, 0)
-        best, cost = tried[pick], found
-
-
-@lru_cache(maxsize=4)
-def _neighbours(count: int) -> Ints:
-    """(ways, count): each a rearrangement of the places."""
-    places = list(range(count))
-    ways = set[tuple[int, ...]]()
-    for length in (1, 2, 3):
-        for start in range(count - length + 1):
-            part, rest = places[start : start + length], places[:start] + places[start + length :]
-            ways |= {(*rest[:to], *part, *rest[to:]) for to in range(len(rest) + 1)}
-    for a in range(count):
-        for b in range(a + 1, count):
-            swapped = places.copy()
-            swapped[a], swapped[b] = b, a
-            ways.add(tuple(swapped))
-    return np.array(sorted(ways))
-
-
-def lower_bound(task: Task, known: int) -> int:
-    """A cost that no order is below; no search beyond ``known``, the cost of an order found.
-
-    Change-overs with subtours cut off, the first and last places in the arcs from and to the
-    shore, plus the assignment of riders to the places between: the sum of two least costs is no
-    more than the least of the sums. Rests are left out, which only lowers it.
-    """
-    rider = np.repeat(np.arange(len(task.turns)), task.turns)
-    count = len(rider)
-    inner = task.place[rider].copy()
-    first, last = inner[:, 0].copy(), inner[:, -1].copy()
-    inner[:, [0, -1]] = 0
-    rows, columns = linear_sum_assignment(inner)
-    places = int(inner[rows, columns].sum())
-    # Node 0 is the shore. In seconds, where HiGHS is at home.
-    arcs = np.zeros((count + 1, count + 1))
-    arcs[1:, 1:] = task.change[np.ix_(rider, rider)] / 1000.0
-    arcs[0, 1:] = (task.start[rider] + first) / 1000.0
-    arcs[1:, 0] = (task.end[rider] + last) / 1000.0
-    return places + _tour_bound(arcs, (known - places) / 1000.0)
-
-
-def _tour_bound(arcs: NDArray[np.float64], known: float) -> int:
-    """Lower bound (ms) of the shortest tour through all nodes; ``known`` is enough (s)."""
-    nodes = len(arcs)
-    eye = np.eye(nodes)
-    degree = np.concatenate((np.kron(eye, np.ones(nodes)), np.kron(np.ones(nodes), eye)))
-    limits: list[LinearConstraint] = [LinearConstraint(degree, 1, 1)]
-    most = Bounds(0, (1.0 - eye).ravel())
-    best = 0.0
-    for _ in range(CUTS):
-        found = milp(
-            arcs.ravel(), integrality=np.ones(nodes * nodes, dtype=np.int64), bounds=most,
-            constraints=limits, options={"node_limit": NODES, "mip_rel_gap": 0.0},
-        )  # fmt: skip
-        if found.mip_dual_bound is None:
-            break
-        best = max(best, float(found.mip_dual_bound))
-        if found.x is None or best >= known - 1e-6:
-            break
-        tours = _tours(np.argmax(found.x.reshape(nodes, nodes), axis=1).tolist())
-        if len(tours) == 1:
-            break
-        for tour in tours:
-            inside = np.zeros(nodes)
-            inside[tour] = 1.0
-            within = np.outer(inside, inside).ravel()
-            limits.append(LinearConstraint(within, -np.inf, len(tour) - 1))
-    # The solver's tolerance is a microsecond; milliseconds are whole.
-    return int(np.ceil(best * 1000.0 - 1e-2))
-
-
-def _tours(following: Sequence[int]) -> list[list[int]]:
-    seen, tours = set[int](), []
-    for node in range(len(following)):
-        tour = []
-        while node not in seen:
-            seen.add(node)
-            tour.append(node)
-            node = following[node]  # noqa: PLW2901  # follows the tour
-        if tour:
-            tours.append(tour)
-    return tours

@@ -11,14 +11,16 @@ never too long, that order is the best one.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 
 from service.advice.requests import Level
 from service.outings.between import Between, between, least
-from service.outings.order import BROKEN, Ordered, Task, best_order, lower_bound
+from service.outings.descent import descend, good_order
+from service.outings.order import BROKEN, Ordered, Task, best_order
+from service.outings.proof import prove
 from service.outings.requests import Place
 from service.outings.trip import Stand, Trip
 
@@ -27,6 +29,8 @@ EARLY = {Level.FIRST_TIME: 10_000, Level.BEGINNER: 5_000}
 practice). Small, so that it settles ties and little more: a change of side costs minutes."""
 ROUNDS = 40
 """Searches, at most. What is then not yet known exactly shows as a gap."""
+FEWEST, MOST, EFFORT = 3, 10, 60_000
+"""The same with proofs, each of which takes as the cube of the turns: at least and at most."""
 
 
 @dataclass(slots=True)
@@ -52,37 +56,55 @@ class Changes:
 
 
 def ordered(changes: Changes, turns: Sequence[int]) -> Ordered:
-    """The best order of ``turns`` of each rider (0 allowed), as indices of riders."""
-    riders = [rider for rider, count in enumerate(turns) if count]
-    table = {(a, b): changes.least(a, b) for a in [-2, *riders] for b in [*riders, -1]}
-    place = _places(changes.trip, riders, sum(turns))
-    known: Ordered | None = None
-    bound = 0
-    for _ in range(ROUNDS):
-        found = best_order(_task(changes.trip, riders, turns, table, place))
-        bound = max(bound, found.bound)
-        path = [-2, *(riders[r] for r in found.order), -1]
-        pairs = list(pairwise(path))
-        guessed = [pair for pair in pairs if pair not in changes.known]
-        for pair in guessed:
-            table[pair] = changes.exact(*pair).milliseconds
-        really = _task(changes.trip, riders, turns, table, place).cost(found.order)
-        if known is None or really < known.cost:
-            known = Ordered(tuple(riders[r] for r in found.order), really, 0)
-        if really <= found.cost:
-            break
-    assert known is not None  # noqa: S101  # at least one round was run
-    return Ordered(known.order, known.cost, min(bound, known.cost))
+    """The best order of ``turns`` of each rider (0 allowed), as indices of riders.
+
+    Where there are too many turns for that a good one, with nothing proved: bound 0.
+    """
+
+    def search(task: Task, last: Ordered | None) -> Ordered:
+        return best_order(task) or (descend(task, last.order) if last else good_order(task))
+
+    return _settled(changes, turns, search, None, ROUNDS)
 
 
 def proved(changes: Changes, turns: Sequence[int], found: Ordered) -> Ordered:
-    """``found`` with a lower bound, where the search did not prove it to be the best."""
+    """``found`` or a better order with a lower bound, where the search proved nothing yet."""
     if found.bound or not found.order:
         return found
+
+    def search(task: Task, known: Ordered | None) -> Ordered:
+        return prove(task, known or good_order(task))
+
+    rounds = min(max(EFFORT // sum(turns) ** 3, FEWEST), MOST)
+    return _settled(changes, turns, search, found, rounds)
+
+
+def _settled(
+    changes: Changes, turns: Sequence[int], search: Callable[[Task, Ordered | None], Ordered],
+    known: Ordered | None, rounds: int,
+) -> Ordered:  # fmt: skip
+    """Searches until the order found holds no more guesses; of all found the one that is best.
+
+    ``search`` gets the best order so far (as rows of the task), and may return it.
+    """
     riders = [rider for rider, count in enumerate(turns) if count]
     table = {(a, b): changes.least(a, b) for a in [-2, *riders] for b in [*riders, -1]}
-    task = _task(changes.trip, riders, turns, table, _places(changes.trip, riders, sum(turns)))
-    return Ordered(found.order, found.cost, min(lower_bound(task, found.cost), found.cost))
+    place = _places(changes.trip, riders, sum(turns))
+    if known is not None:
+        known = replace(known, order=tuple(riders.index(rider) for rider in known.order))
+    bound = 0
+    for _ in range(rounds):
+        found = search(_task(changes.trip, riders, turns, table, place), known)
+        bound = max(bound, found.bound)
+        for pair in pairwise([-2, *(riders[row] for row in found.order), -1]):
+            table[pair] = changes.exact(*pair).milliseconds
+        really = _task(changes.trip, riders, turns, table, place).cost(found.order)
+        if known is None or really < known.cost:
+            known = replace(found, cost=really)
+        if really <= found.cost:
+            break
+    assert known is not None  # noqa: S101  # at least one round was run
+    return Ordered(tuple(riders[row] for row in known.order), known.cost, min(bound, known.cost))
 
 
 def _task(

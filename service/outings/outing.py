@@ -105,12 +105,18 @@ def _draft(trip: Trip, changes: Changes) -> _Draft:
         if not any(turns):
             return _Draft(tuple(turns), Ordered((), 0, 0), Shares((0.0,) * len(turns)), changes)
         order = ordered(changes, turns)
-        path = [-2, *order.order, -1]
-        change = math.fsum(changes.exact(a, b).seconds for a, b in pairwise(path))
-        shares = share(trip, turns, change + 2.0 * trip.boarding * sum(turns) + 2.0 * trip.way)
-        if shares.worth(trip, turns):
-            return _Draft(tuple(turns), order, shares, changes)
+        if _shared(trip, changes, turns, order).worth(trip, turns):
+            order = proved(changes, turns, order)
+            shares = _shared(trip, changes, turns, order)
+            if shares.worth(trip, turns):
+                return _Draft(tuple(turns), order, shares, changes)
         _leave_one_out(turns)
+
+
+def _shared(trip: Trip, changes: Changes, turns: Sequence[int], order: Ordered) -> Shares:
+    path = [-2, *order.order, -1]
+    change = math.fsum(changes.exact(a, b).seconds for a, b in pairwise(path))
+    return share(trip, turns, change + 2.0 * trip.boarding * sum(turns) + 2.0 * trip.way)
 
 
 def _least_time(trip: Trip, turns: Sequence[int]) -> float:
@@ -210,7 +216,7 @@ def _outing(
         verdict = Verdict.DO_NOT_GO
     pumps = [pump for change in changes for pump in change.pumps]
     sides = [line.turn.side for line in lines]
-    order = proved(draft.changes, draft.turns, draft.order)
+    order = draft.order
     shown = order.cost % BROKEN
     return Outing(
         trip=trip,
