@@ -13,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from tests import stores
-from tests.bench import growth, hydrostatics, learning, load
+from tests.bench import growth, hydrostatics, learning, load, outing
 
 LIBRARIES = ("numpy", "scipy", "flask", "gunicorn")
 
@@ -59,6 +59,7 @@ def main() -> None:
     table("Hydrostatics, one core", ("what", "found"), hydrostatics.rows(chosen.library))
     table("Growth: hydrostatics", ("what", "median"), hydrostatics.growth())
     table("Growth: advice", ("what", "median"), growth.rows())
+    table("Outings, one core", ("what", "found"), outing.rows())
     table("Growth: the log", ("what", "of the processor"), learning.rows())
     with tempfile.TemporaryDirectory() as folder, stores.fresh(Path(folder)) as database:
         table("HTTP, 2 workers", load.HEAD, load.rows(database, chosen.seconds))
