@@ -18,8 +18,7 @@ POUND = 0.45359237
 
 
 def upgrade() -> None:
-    with op.batch_alter_table("runs", schema=None) as batch_op:
-        batch_op.add_column(sa.Column("log", sa.JSON(none_as_null=True), nullable=True))
+    op.add_column("runs", sa.Column("log", sa.JSON(none_as_null=True), nullable=True))
     _read_the_runs_that_are_there()
 
 
@@ -76,5 +75,5 @@ def _log(answer: dict[str, Any]) -> dict[str, Any]:
 
 
 def downgrade() -> None:
-    with op.batch_alter_table("runs", schema=None) as batch_op:
-        batch_op.drop_column("log")
+    # Not as a batch: that would write the table anew, to which others refer.
+    op.drop_column("runs", "log")
