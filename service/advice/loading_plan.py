@@ -19,7 +19,7 @@ from service.advice.balance.cost import Array, Cost, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
 from service.advice.balance.obstacles import obstacles
-from service.advice.balance.search import Search
+from service.advice.balance.search import Choice, Search
 from service.advice.balance.spots import HELM
 from service.advice.situation import Bag, Cargo, Occupant
 from service.advice.weighing import Attitude
@@ -36,6 +36,9 @@ AGAIN = 3
 """The same for a second start."""
 CONFIRMED = 1e-4
 """Litres. A cost this near to the linear model's is confirmed: a tenth of half a band's width."""
+AGREES = 0.01
+"""Half bands. Where model and equilibrium are no further apart in lean and trim together, a new
+model about the same point would choose no better than the old one did."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,10 +124,24 @@ def _improve(search: Search, first: _State, most: int, clear: float) -> tuple[_S
         state = _state(task, choice.aboard, choice.percents)
         if best is None or state.cost.total < best.cost.total:
             best = state
-        if choice.settled and abs(state.cost.total - choice.cost) <= CONFIRMED:
+        if _confirmed(task.wanted, choice, state):
             return best, rounds
         at = state if state.attitude.floats else _between(task, at, state.aboard, state.percents)
     return (best if best is not None else _anywhere(task, first)), most
+
+
+def _confirmed(wanted: Wanted, choice: Choice, state: _State) -> bool:
+    """Whether the equilibrium says of ``choice`` what the model did."""
+    lean, trim = state.attitude.lean, state.attitude.trim
+    if lean is None or trim is None or state.cost.limits > 0.0:
+        return False
+    if choice.settled:
+        return abs(state.cost.total - choice.cost) <= CONFIRMED
+    apart = (
+        abs(lean - choice.lean) / wanted.lean.either_side
+        + abs(trim - choice.trim) / wanted.trim.either_side
+    )
+    return apart <= AGREES
 
 
 def _between(task: Task, at: _State, aboard: Sequence[Occupant], percents: Array) -> _State:

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.advice.balance.cost import BOW, CARRY, MIDDLE, MOVE, Array, Task
+from service.advice.balance.cost import BOW, CARRY, MOVE, Array, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.seatings import Seatings, Sitter, with_the_plain_ones
 from service.advice.balance.spots import HELM, shiftable
 from service.advice.balance.tanks import Solved, Tanks
 from service.advice.situation import Bag, Occupant
 
-CUTS = 8
-"""Linear programs for one model, at most."""
+CUTS, TOGETHER = 3, 8
+"""For one model at most so many times as many linear programs, solved together."""
 CLOSE = 0.5
 """Litres (or a millionth) that a seating must promise over the best so far to be worth a look."""
 ROUNDED = 4
@@ -25,7 +25,7 @@ ROUNDED = 4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """A loading with the cost that the linear model gives it.
+    """A loading with the cost and the lean and trim (degrees) that the linear model gives it.
 
     ``settled``: nothing is to be wished for but ties, so that a confirmation ends the search.
     """
@@ -33,6 +33,8 @@ class Choice:
     aboard: tuple[Occupant, ...]
     percents: Array
     cost: float
+    lean: float
+    trim: float
     settled: bool
 
 
@@ -63,6 +65,7 @@ class Search:
     def __init__(self, task: Task) -> None:
         self.task = task
         self._rows: dict[_Crew, Seatings] = {}
+        self._hints: dict[_Crew, Array] = {}  # what each seating costs at least, the last time
 
     def best(self, linear: Linear, aboard: Sequence[Occupant], clear: float) -> Choice:
         """The cheapest loading on ``linear``, whose reference has those ``aboard`` where they are.
@@ -73,31 +76,28 @@ class Search:
         for, those on seats may change too, except the driver, and bags be shifted.
         """
         tanks = Tanks(self.task, linear, clear)
-        settle = self._with(linear, aboard, tanks, _crew(self.task, move=False))
-        crew = _crew(self.task, move=True)
-        if crew.sitting == settle.crew.sitting:
-            return settle.best()
+        crew = _crew(self.task, move=False)
+        still = self._seatings(linear, crew, None)
+        settle = _Search(self.task, linear, aboard, tanks, crew, still)
         found = settle.as_asked()
         if found is not None:
             return found
-        move = self._with(linear, aboard, tanks, crew)
-        if move.rows.complete:  # those of ``settle`` are among them
-            return move.best()
-        return min(settle.best(), move.best(), key=lambda choice: choice.cost)
+        crew = _crew(self.task, move=True)
+        if crew.sitting == settle.crew.sitting:
+            return settle.best(self._hints)
+        rows = self._seatings(linear, crew, still)
+        return _Search(self.task, linear, aboard, tanks, crew, rows).best(self._hints)
 
-    def _with(
-        self, linear: Linear, aboard: Sequence[Occupant], tanks: Tanks, crew: _Crew
-    ) -> _Search:
+    def _seatings(self, linear: Linear, crew: _Crew, still: Seatings | None) -> Seatings:
         rows = self._rows.get(crew)
         if rows is None:
             wanted = self.task.wanted
             bands = np.array([wanted.lean.either_side, wanted.trim.either_side])
             tilt = linear.spot[:, :2] / bands
-            rows = with_the_plain_ones(
-                crew.sitters(self.task), crew.free, crew.driver, self.task.bow_spots, tilt
+            rows = self._rows[crew] = with_the_plain_ones(
+                crew.sitters(self.task), crew.free, crew.driver, self.task.bow_spots, tilt, still
             )
-            self._rows[crew] = rows
-        return _Search(self.task, linear, aboard, tanks, crew, rows)
+        return rows
 
 
 def _crew(task: Task, *, move: bool) -> _Crew:
@@ -146,9 +146,11 @@ class _Search:
                 base = base + now.mass * (linear.spot[at(before)] - linear.spot[at(now)])
         base = base + (task.start - linear.percents) @ linear.tank
         base = base + (tanks.slack - linear.slack) @ linear.surface
-        self.outputs = base + self.rows.mass @ linear.spot
+        # By columns, since what is asked of it is asked of all seatings at once.
+        self.outputs = np.asfortranarray(base + self.rows.mass @ linear.spot)
         self.people_part = self.rows.effort + BOW * self.rows.bow
         self.least = self._least()
+        self.at_start = self._costs(task.start)
 
     def _least(self) -> float:
         """What even a loading without any fault costs: minutes and part-filled tanks."""
@@ -164,51 +166,51 @@ class _Search:
 
     def as_asked(self) -> Choice | None:
         """The best with the tanks as asked, where nobody moves and nothing is amiss but ties."""
-        if not self._fits:
-            return None
-        row, cost = self._best_row(self.task.start)
+        row = int(np.argmin(self.at_start))
+        cost = float(self.at_start[row])
         # A whole percent in any tank costs more than all the ties.
-        if cost - self.least >= 1.0 or self.rows.moved[row] != 0:
+        if not self._fits or cost - self.least >= 1.0 or self.rows.moved[row] != 0:
             return None
         return self._choice(row, self.task.start, cost, settled=True)
 
-    def best(self) -> Choice:
-        start = self.task.start
+    def best(self, hints: dict[_Crew, Array]) -> Choice:
+        """``hints``: what each seating of a crew cost at least in the last model; kept up."""
         found = self.as_asked()
         if found is not None:
             return found
-        row, percents, cost = self._with_tanks()
-        again, less = self._best_row(percents)
-        if less < cost:
-            row, cost = again, less
+        row, percents, cost = self._with_tanks(hints)
+        rows = [(row, percents, cost), self._best_row(percents, self._costs(percents))]
         if self._fits:
-            at_start, less = self._best_row(start)
-            if less < cost:
-                row, percents, cost = at_start, start, less
+            rows.append(self._best_row(self.task.start, self.at_start))
+        row, percents, cost = min(rows, key=lambda found: found[2])
         return self._choice(row, percents, cost, settled=False)
 
-    def _best_row(self, percents: Array) -> tuple[int, float]:
-        costs = self.tanks.costs(self.outputs, percents) + self.people_part
-        row = int(np.argmin(costs))
-        return row, float(costs[row])
+    def _costs(self, percents: Array) -> Array:
+        return self.tanks.costs(self.outputs, percents) + self.people_part
 
-    def _with_tanks(self) -> tuple[int, Array, float]:
+    def _best_row(self, percents: Array, costs: Array) -> tuple[int, Array, float]:
+        row = int(np.argmin(costs))
+        return row, percents, float(costs[row])
+
+    def _with_tanks(self, hints: dict[_Crew, Array]) -> tuple[int, Array, float]:
         if not self.task.most.any():
-            row, cost = self._best_row(self.task.start)
-            return row, self.task.start, cost
-        lower = self.people_part.astype(np.float64)
+            return self._best_row(self.task.start, self.at_start)
+        rank = hints.get(self.crew, self.at_start)
+        lower = self.people_part
         solved: dict[int, Solved] = {}
         values: dict[int, float] = {}
         for _ in range(CUTS):
-            row = int(np.argmin(lower))
-            least = min(values.values(), default=math.inf)
-            if row in solved or lower[row] >= least - CLOSE * max(1.0, 1e-6 * least):
+            rows = self._promising(rank, lower, values)
+            if not rows:
                 break
-            solved[row] = self.tanks.solve(self.outputs[row])
-            values[row] = solved[row].value + self.people_part[row]
-            cut = solved[row].value + (self.outputs - self.outputs[row]) @ solved[row].slope
-            lower = np.maximum(lower, cut + self.people_part)
-            lower[row] = values[row] - MIDDLE
+            found = self.tanks.solve(self.outputs[rows])
+            solved.update(zip(rows, found, strict=True))
+            values.update((row, solved[row].value + float(self.people_part[row])) for row in rows)
+            slopes = np.array([one.slope for one in found])
+            at = np.array([one.value for one in found]) - (slopes * self.outputs[rows]).sum(axis=1)
+            cuts = (slopes @ self.outputs.T + at[:, None]).max(axis=0)
+            rank = lower = np.maximum(lower, cuts + self.people_part)
+        hints[self.crew] = lower
         nearest = sorted(values, key=lambda row: values[row])[:ROUNDED]
         rounded = []
         for row in nearest:
@@ -216,8 +218,18 @@ class _Search:
             rounded.append((row, percents, cost + float(self.people_part[row])))
         return min(rounded, key=lambda found: found[2])
 
+    def _promising(self, rank: Array, lower: Array, values: dict[int, float]) -> list[int]:
+        """Seatings to solve next: the first by ``rank`` that may yet be better than those known."""
+        least = min(values.values(), default=math.inf)
+        hopeless = lower >= (least - CLOSE * max(1.0, 1e-6 * least) if values else math.inf)
+        rank = np.where(hopeless, math.inf, rank)
+        rank[[*values]] = math.inf
+        first = np.argpartition(rank, min(TOGETHER, len(rank)) - 1)[:TOGETHER]
+        return sorted(first[np.isfinite(rank[first])].tolist())
+
     def _choice(self, row: int, percents: Array, cost: float, *, settled: bool) -> Choice:
         aboard, put = list(self.task.aboard), self.task.spots.put
         for number, i in enumerate(self.crew.sitting):
             aboard[i] = put(aboard[i], int(self.rows.spot[row, number]))
-        return Choice(tuple(aboard), percents, cost, settled)
+        lean, trim = self.tanks.outputs(self.outputs[row], percents)[:2].tolist()
+        return Choice(tuple(aboard), percents, cost, lean, trim, settled)

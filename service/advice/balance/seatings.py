@@ -7,7 +7,7 @@ where counts. So are bags.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,8 @@ EXACT = 2000
 """Up to this many part-seatings all are kept; beyond it only ``SPREAD``."""
 SPREAD = 160
 """So many part-seatings go on, at most, spread evenly over the lean and trim that they give."""
+KEPT = 800
+"""And so many seatings come out of that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +106,9 @@ def seatings(
         driven = driven[row] | (seat == 0)
         last = seat
         done = number + 1 == len(sitters)
-        if len(row) > (2 * EXACT if done else EXACT):
+        if len(row) > (KEPT if done and not complete else EXACT):
             complete = False
-            kept = _spread(effect, driven, last, moved, bow, EXACT if done else SPREAD)
+            kept = _spread(effect, driven, last, moved, bow, KEPT if done else SPREAD)
             free, chosen, last = free[kept], chosen[kept], last[kept]
             moved, bow, effect, driven = moved[kept], bow[kept], effect[kept], driven[kept]
     mass, effort = np.zeros((len(chosen), count)), np.zeros(len(chosen))
@@ -127,10 +129,12 @@ def with_the_plain_ones(
     driver: int | None,
     bow_spots: NDArray[np.bool_],
     tilt: Array,
+    still: Seatings | None,
 ) -> Seatings:
     """:func:`seatings`; where those are not all, also those that a thinning may have lost:
 
-    with nobody in the bow third, and with only one or two that leave a spot.
+    with nobody in the bow third, with only one or two that leave a spot, and those in which
+    nobody does, ``still``, where the last of the sitters are seated.
     """
     every = seatings(sitters, places, driver, bow_spots, tilt)
     if every.complete:
@@ -142,6 +146,8 @@ def with_the_plain_ones(
         parts.append(seatings(sitters, aft.tolist(), driver, bow_spots, tilt))
     if any(sitter.home >= 0 for sitter in sitters):
         parts.append(seatings(sitters, places, driver, bow_spots, tilt, most_moved=2))
+    if still is not None:
+        parts.append(_with_the_rest(still, sitters))
     return Seatings(
         np.concatenate([part.spot for part in parts]),
         np.concatenate([part.mass for part in parts]),
@@ -150,6 +156,16 @@ def with_the_plain_ones(
         np.concatenate([part.bow for part in parts]),
         complete=False,
     )
+
+
+def _with_the_rest(still: Seatings, sitters: Sequence[Sitter]) -> Seatings:
+    """The seatings of the last of ``sitters`` with all others where they are."""
+    others = sitters[: len(sitters) - still.spot.shape[1]]
+    homes = np.array([sitter.home for sitter in others], dtype=np.int64)
+    mass = np.zeros(still.mass.shape[1])
+    np.add.at(mass, homes, [sitter.mass for sitter in others])
+    spot = np.concatenate((np.tile(homes, (len(still.spot), 1)), still.spot), axis=1)
+    return replace(still, spot=spot, mass=still.mass + mass)
 
 
 def _spread(

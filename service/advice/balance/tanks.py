@@ -8,11 +8,11 @@ seatings (Benders' cuts), and few have to be solved to know the best of thousand
 from __future__ import annotations
 
 import itertools
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import linprog
+from scipy.sparse import block_diag
 
 from service.advice.balance.cost import LIMIT, MINUTE, OFF, SHORT, Array, Task, total
 from service.advice.balance.linear import Linear
@@ -43,7 +43,7 @@ class Tanks:
     def __init__(self, task: Task, linear: Linear, clear: float) -> None:
         self.task, self.linear, self.clear = task, linear, clear
         # The outputs at the starting fills are told with the free surfaces of those.
-        self.slack = ((task.start > 0.0) & (task.start < 100.0)).astype(np.float64)
+        self.slack = _part_filled(task.start)
         self._matrix, self._right, self._by_output = self._rows()
         more, less = task.seconds
         present = 100.0 * np.array(task.cargo.fills)
@@ -52,9 +52,8 @@ class Tanks:
         self._costs = SCALE * np.concatenate(
             (task.litres + MINUTE * up, task.litres + MINUTE * down, [OFF, OFF, SHORT, LIMIT])
         )
-        bounds = [(0.0, high) for high in (task.most - task.start).tolist()]
-        bounds += [(0.0, high) for high in task.start.tolist()]
-        self._bounds = [*bounds, *[(0.0, math.inf)] * 4]
+        high = np.concatenate((task.most - task.start, task.start, np.full(4, np.inf)))
+        self._bounds = np.stack((np.zeros_like(high), high), axis=1)
 
     def _rows(self) -> tuple[Array, Array, Array]:
         """``matrix @ variables <= right - by_output @ outputs``.
@@ -89,18 +88,26 @@ class Tanks:
             by_output.append(np.zeros(outputs))
         return np.array(rows), np.array(right), np.array(by_output)
 
-    def solve(self, outputs: Array) -> Solved:
-        """The least cost of the tanks with ``outputs`` (m) at the starting fills."""
-        found = linprog(
-            self._costs, A_ub=self._matrix, b_ub=self._right - self._by_output @ outputs,
-            bounds=self._bounds, method="highs-ds",
+    def solve(self, outputs: Array) -> list[Solved]:
+        """The least cost of the tanks with each of ``outputs`` (k, m) at the starting fills.
+
+        Side by side in one program, since calling the solver costs more than solving.
+        """
+        count, tanks = len(outputs), len(self.task.start)
+        right = self._right - outputs @ self._by_output.T
+        found = linprog(  # type: ignore[call-overload]  # its types leave out sparse matrices
+            np.tile(self._costs, count), A_ub=block_diag([self._matrix] * count, format="csc"),
+            b_ub=right.ravel(), bounds=np.tile(self._bounds, (count, 1)), method="highs-ds",
+            options={"presolve": False},
         )  # fmt: skip
         if found.x is None:  # cannot be: emptying every tank is always allowed
-            return Solved(0.0, np.zeros(len(outputs)), self.task.start)
-        tanks = len(self.task.start)
-        percents = self.task.start + found.x[:tanks] - found.x[tanks : 2 * tanks]
-        dual = np.asarray(found.ineqlin.marginals)
-        return Solved((found.fun or 0.0) / SCALE, -(dual @ self._by_output) / SCALE, percents)
+            return [Solved(0.0, np.zeros(outputs.shape[1]), self.task.start)] * count
+        x = found.x.reshape(count, -1)
+        values = x @ self._costs / SCALE
+        percents = self.task.start + x[:, :tanks] - x[:, tanks : 2 * tanks]
+        dual = np.asarray(found.ineqlin.marginals).reshape(right.shape)
+        slopes = -(dual @ self._by_output) / SCALE
+        return list(map(Solved, values.tolist(), slopes, percents))
 
     def whole(self, outputs: Array, percents: Array) -> tuple[float, Array]:
         """The cheapest whole percents about ``percents``; the cost without people's part."""
@@ -144,12 +151,17 @@ class Tanks:
                     tried.append(poured)
         return np.array(tried)
 
+    def outputs(self, at_start: Array, percents: Array) -> Array:
+        """With ``percents`` (k, tanks) or one of them, ``at_start`` (k, m) at the start."""
+        moved, part = percents - self.task.start, _part_filled(percents)
+        return at_start + moved @ self.linear.tank + (part - self.slack) @ self.linear.surface
+
     def costs(self, outputs: Array, percents: Array) -> Array:
         """Of ``percents`` (k, tanks) or one of them, with ``outputs`` (k, m) at the start."""
         task = self.task
         moved = percents - task.start
-        part = ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
-        now = outputs + moved @ self.linear.tank + (part - self.slack) @ self.linear.surface
+        part = _part_filled(percents)
+        now = self.outputs(outputs, percents)
         lean, trim = task.wanted.lean, task.wanted.trim
         from_lean = np.abs(now[..., 0] - lean.wanted) / lean.either_side
         from_trim = np.abs(now[..., 1] - trim.wanted) / trim.either_side
@@ -168,3 +180,7 @@ class Tanks:
             bow=zero,
             middle=from_lean + from_trim,
         )
+
+
+def _part_filled(percents: Array) -> Array:
+    return ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
