@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from rules.base import RuleBase
-from rules.model import Facts, Stage, Target, Verdict
+from rules.model import Facts, Firing, Stage, Target, Verdict
 from service.advice import facts as tell
 from service.advice.advise import plan_facts
 from service.advice.answer import AtRest, Setup, Warned
@@ -64,6 +64,7 @@ class Concluded:
     aim: Wanted
     attitude: Attitude
     verdict: Verdict
+    firings: tuple[Firing, ...]
     cautions: tuple[Warned, ...]
     facts: Facts
 
@@ -223,6 +224,7 @@ def concluded(
         aim=opened.aim,
         attitude=plan.attitude,
         verdict=verdict_of(reasoning.fired),
+        firings=tuple(reasoning.fired),
         cautions=cautions_of(reasoning.fired),
         facts=reasoning.facts,
     )

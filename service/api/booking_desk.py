@@ -16,6 +16,7 @@ from schemas import booking_answer, stored
 from schemas.bookings import BookingSchema
 from schemas.stored import document_of, system_of
 from schemas.units import System
+from service.api import metrics
 from service.api.auth import principal
 from service.api.rulebase import rules_for
 from service.api.stored import StoredBoats, the_store
@@ -50,7 +51,7 @@ class Desk:
         entry = Entry(reference, document, party.starts, party.ends)
 
         def chosen(busy: Busy, before: str | None) -> Answer:
-            return choose(
+            found = choose(
                 self._boats,
                 loaded["boat"],
                 busy,
@@ -58,6 +59,8 @@ class Desk:
                 lambda boat: self._fit(boat, party),
                 before,
             )
+            metrics.booked(found)
+            return found
 
         for rider in document.get("riders", ()):
             if isinstance(rider, str):

@@ -15,7 +15,7 @@ from schemas import booking_answer, booking_sheet
 from schemas.bookings import BookingFilterSchema, BookingSchema
 from schemas.stored import UnitsQuerySchema, system_of
 from schemas.units import System, using
-from service.api import accept, etag, paging
+from service.api import accept, etag, metrics, paging
 from service.api.accept import HTML, JSON, TEXT, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
@@ -120,6 +120,8 @@ def _sheet(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> No
             party = party_of(schema.load(row.document))
         boat = boats.find(row.boat_id)
         found = prepare(boat, party, rules_for(boat))
+        for turn in found.turns:
+            metrics.advised(turn.advice)
         zone = time_zone()
         starts, ends = row.starts.astimezone(zone), row.ends.astimezone(zone)
         data = booking_sheet.sheet(

@@ -19,8 +19,12 @@ from prometheus_client.multiprocess import MultiProcessCollector
 
 from rules.model import Firing, Verdict
 from service.advice.answer import Advice
+from service.advice.tuning.answer import Tuning
 from service.api.accept import TEXT, offers
 from service.api.body import Blueprint
+from service.bookings.fit import Answer
+from service.outings.answer import Outing
+from service.outings.setups import Origin
 
 _METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
@@ -42,6 +46,18 @@ _ITERATIONS = Histogram(
     "Evaluations of the hull for the attitude that was advised.",
     buckets=(3, 4, 5, 6, 8, 12, 25, 50, 100),
 )
+_ACTIONS = Counter(
+    "wavesetup_tuning_actions", "What to do on the water, and with which lever.", ["action", "move"]
+)
+_GAPS = Histogram(
+    "wavesetup_outing_gap_percent",
+    "What a better order of turns could save at most; 0: proved the best.",
+    buckets=(0, 0.5, 1, 2, 5, 10, 20),
+)
+_BOOKINGS = Counter(
+    "wavesetup_bookings", "Bookings reckoned: whether they fit, or the first reason.",
+    ["fits", "reason"],
+)  # fmt: skip
 
 
 @cache
@@ -52,6 +68,10 @@ def _rule(rule_id: str) -> Counter:
 def told(verdict: Verdict, firings: Iterable[Firing]) -> None:
     """A view tells what it answers."""
     _VERDICTS.labels(_route(), verdict.value).inc()
+    _fired(firings)
+
+
+def _fired(firings: Iterable[Firing]) -> None:
     for firing in firings:
         _rule(firing.rule.id).inc()
 
@@ -61,6 +81,34 @@ def advised(found: Advice) -> None:
     told(found.verdict, found.firings)
     _ROUNDS.observe(found.rounds)
     _ITERATIONS.observe(found.at_rest.iterations)
+
+
+def tuned(found: Tuning) -> None:
+    """A view tells the next change it answers."""
+    _ACTIONS.labels(found.action.value, found.change.move.name if found.change else "none").inc()
+    _fired(found.firings)
+    _ITERATIONS.observe(found.attitude.floating.iterations)
+
+
+def planned(found: Outing) -> None:
+    """A view tells the outing it answers: each rider's set-up is a loading plan of its own."""
+    turns = {line.turn.rider: line.turn for line in found.lines}.values()
+    told(found.verdict, (firing for turn in turns for firing in turn.firings))
+    for turn in turns:
+        if turn.origin is not Origin.COMPROMISE:
+            _ROUNDS.observe(turn.plan.rounds)
+        _ITERATIONS.observe(turn.attitude.floating.iterations)
+    if found.cost:
+        _GAPS.observe(100.0 * max(found.cost - found.bound, 0.0) / found.cost)
+
+
+def booked(found: Answer) -> None:
+    """A view tells a booking that was reckoned, with the advice where that had to be asked."""
+    fit = found.fit
+    reason = fit.reasons[0].code if fit.reasons else "none"
+    _BOOKINGS.labels("yes" if fit.fits else "no", reason).inc()
+    if fit.advice is not None:
+        advised(fit.advice)
 
 
 def _route() -> str:

@@ -14,7 +14,7 @@ from schemas.outing_card import card, context
 from schemas.outing_request import OutingRequestSchema
 from schemas.outing_shapes import OutingAnswerSchema
 from schemas.request import Asked
-from service.api import accept, body
+from service.api import accept, body, metrics
 from service.api.accept import HTML, JSON, TEXT, media_type, offers
 from service.api.body import Blueprint
 from service.api.rulebase import rules_for
@@ -52,6 +52,7 @@ def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
         if media_type() == CALENDAR and asked.request.start is None:
             raise UnprocessableEntity("a calendar needs the start of the outing: give start.")
         found = plan_outing(asked.request, rules_for(asked.request.boat))
+        metrics.planned(found)
         answer = present(found, body.read(request), asked.system)
         response = Response(_written(answer), mimetype=media_type())
         response.headers["Rule-Set"] = f"{answer['rule_set']['version']}; {found.trip.base.hash}"

@@ -15,6 +15,7 @@ from schemas.tuning_request import TuningRequestSchema
 from schemas.tuning_shapes import SignsAnswerSchema, TuningAnswerSchema
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.tune import tune
+from service.api import metrics
 from service.api.accept import JSON, TEXT, media_type, offers
 from service.api.body import Blueprint
 from service.api.rulebase import rules_for
@@ -32,6 +33,7 @@ def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
     def tuning(asked: Asked[TuningRequest]) -> Response:
         """What is set and what is seen in, the one next change out. Stores nothing."""
         found = tune(asked.request, rules_for(asked.request.boat), on_the_water.load())
+        metrics.tuned(found)
         answer = present(found, asked.system)
         written = tuning_card(answer) if media_type() == TEXT else current_app.json.dumps(answer)
         response = Response(written, mimetype=media_type())

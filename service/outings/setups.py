@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from rules.model import Facts, Verdict
+from rules.model import Facts, Firing, Verdict
 from service.advice import saved as before
 from service.advice.answer import Setup, Warned
 from service.advice.loading_plan import Plan, Wanted, plan_loading
@@ -43,6 +43,7 @@ class Turn:
     aim: Wanted
     attitude: Attitude
     verdict: Verdict
+    firings: tuple[Firing, ...]
     cautions: tuple[Warned, ...]
     facts: Facts
 
@@ -110,6 +111,7 @@ def _turn(trip: Trip, opened: Opened, origin: Origin, found: before.Concluded) -
         aim=found.aim,
         attitude=found.attitude,
         verdict=found.verdict,
+        firings=found.firings,
         cautions=found.cautions,
         facts=found.facts,
     )

@@ -7,6 +7,10 @@ from flask.testing import FlaskClient
 from prometheus_client.parser import text_string_to_metric_families
 
 from service import create_app
+from service.outfits import keys
+from service.outfits.demo import DEMO
+from service.outfits.keys import Scope
+from tests.outings.boats import body
 from tests.production.server import SMALLEST
 
 
@@ -18,14 +22,23 @@ def values(client: FlaskClient) -> dict[tuple[str, frozenset[tuple[str, str]]], 
 
 
 def change(
-    app: Flask, path: str, body: object
+    app: Flask, path: str, body: object, method: str = "POST", key: str = ""
 ) -> dict[tuple[str, frozenset[tuple[str, str]]], float]:
     """What one request adds."""
     client = app.test_client()
     before = values(client)
-    client.post(path, json=body)
+    headers = {"Authorization": f"Bearer {key}"} if key else {}
+    answer = client.open(path, method=method, json=body, headers=headers)
+    assert answer.status_code in (200, 201), answer.text
     after = values(client)
     return {key: value - before.get(key, 0.0) for key, value in after.items()}
+
+
+def grown(
+    added: dict[tuple[str, frozenset[tuple[str, str]]], float], name: str
+) -> list[tuple[dict[str, str], float]]:
+    """The series of one figure that a request added to."""
+    return [(dict(key[1]), by) for key, by in added.items() if key[0] == name and by]
 
 
 def labels(**pairs: str) -> frozenset[tuple[str, str]]:
@@ -64,6 +77,52 @@ def test_a_loading_has_a_verdict_too(app: Flask) -> None:
         if key[0] == "wavesetup_verdicts_total" and value
     }
     assert verdicts == {"/v1/loading": 1}
+
+
+def test_a_change_on_the_water_is_counted_with_its_rules(client: FlaskClient, app: Flask) -> None:
+    asked = {**SMALLEST, "seen": [{"sign": "white_crest", "strength": "clear"}]}
+    answer = client.post("/v1/tuning", json=asked).get_json()
+    assert answer["action"] == "change"
+    added = change(app, "/v1/tuning", asked)
+    ((labels_, by),) = grown(added, "wavesetup_tuning_actions_total")
+    assert (labels_["action"], by) == ("change", 1)
+    assert labels_["move"] != "none"
+    fired = {found["rule"] for found, _ in grown(added, "wavesetup_rule_firings_total")}
+    assert fired == {reason["rule"] for reason in answer["reasons"]}
+    assert fired
+    assert added["wavesetup_equilibrium_iterations_count", labels()] == 1
+
+
+def test_an_outing_counts_its_verdict_and_each_set_up(client: FlaskClient, app: Flask) -> None:
+    asked = body(3)
+    answer = client.post("/v1/outing-plans", json=asked).get_json()
+    added = change(app, "/v1/outing-plans", asked)
+    verdict = labels(route="/v1/outing-plans", verdict=answer["verdict"])
+    assert added["wavesetup_verdicts_total", verdict] == 1
+    assert added["wavesetup_solver_rounds_count", labels()] == 3
+    assert added["wavesetup_equilibrium_iterations_count", labels()] == 3
+    assert added["wavesetup_outing_gap_percent_bucket", labels(le="0.0")] == 1
+    fired = {found["rule"]: by for found, by in grown(added, "wavesetup_rule_firings_total")}
+    cautions = {rule for turn in answer["turns"] for rule in turn["cautions"]}
+    assert cautions <= set(fired)
+    assert max(fired.values()) == 3
+
+
+def test_a_booking_is_counted_by_its_answer_and_its_sheet_as_advice(app: Flask) -> None:
+    with app.extensions["store"].writing() as session:
+        _, key = keys.issue(session, DEMO, "metrics", [Scope.READ, Scope.WRITE])
+    rider = {"mass": 82, "stance": "goofy", "board": "skim", "level": "intermediate"}
+    asked = {"start": "2031-07-05T10:00:00+02:00", "duration": "2 h", "party": 6, "riders": [rider]}
+    path = "/v1/bookings/counted"
+    added = change(app, path, asked, "PUT", key)
+    assert grown(added, "wavesetup_bookings_total") == [({"fits": "yes", "reason": "none"}, 1)]
+    added = change(app, path, {**asked, "party": 40}, "PUT", key)
+    assert grown(added, "wavesetup_bookings_total") == [({"fits": "no", "reason": "persons"}, 1)]
+    change(app, path, asked, "PUT", key)
+    added = change(app, f"{path}/sheet", None, "GET", key)
+    ((found, by),) = grown(added, "wavesetup_verdicts_total")
+    assert (found["route"], by) == ("/v1/bookings/<reference>/sheet", 1)
+    assert added["wavesetup_solver_rounds_count", labels()] == 1
 
 
 def test_addresses_and_methods_make_no_series_of_their_own() -> None:
