@@ -8,7 +8,7 @@ engine's joins, negations and number handling can have gone wrong unseen.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ Value = float | str
 Facts = dict[str, dict[str, Value | None]]
 
 STAGES = ("limits", "need", "loading", "base", "corrections", "checks")
-COMPARE = {
+COMPARE: Mapping[str, Callable[[Any, Any], bool]] = {
     "<": lambda a, b: a < b,
     "<=": lambda a, b: a <= b,
     ">": lambda a, b: a > b,
@@ -122,7 +122,7 @@ def _true(
         limit = _value(right, facts)
     else:
         limit = float(right)
-    return limit is not None and bool(COMPARE[operator](value, limit))
+    return limit is not None and COMPARE[operator](value, limit)
 
 
 def _amounts(raw: Mapping[str, Any]) -> Iterator[str]:
@@ -146,7 +146,7 @@ def _asked(raw: Mapping[str, Any]) -> list[str]:
     return list(dict.fromkeys(paths + _reckoned(raw)))
 
 
-def thresholds(documents: Mapping[str, Any]) -> dict[str, list[float]]:
+def thresholds(documents: Mapping[str, Any], curves: bool = True) -> dict[str, list[float]]:
     """For each number that a rule asks: the limits it is compared with, the curves' points."""
     limits: dict[str, list[float]] = {}
     for _, raw in _rules(documents):
@@ -160,7 +160,7 @@ def thresholds(documents: Mapping[str, Any]) -> dict[str, list[float]]:
             elif words[1] in COMPARE and not words[2][0].isalpha():
                 limits.setdefault(words[0], []).append(float(words[2]))
         for text in _amounts(raw):
-            if " at " in text:
+            if curves and " at " in text:
                 curve, _, path = text.split()
                 topic, name = curve[1:].split(".")
                 points = documents[topic]["parameters"][name]["value"]
