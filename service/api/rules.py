@@ -14,6 +14,7 @@ from service.api.stored import the_store
 from service.outfits.keys import Scope
 from service.pages import rule_pages
 from service.storage import feedback
+from service.storage.feedback import Feedback
 
 blueprint = Blueprint("rules", __name__, url_prefix="/v1", description="The rule base.")
 
@@ -34,14 +35,21 @@ def every_rule() -> Response:
 @offers(JSON, HTML)
 def one_rule(rule_id: str) -> Response:
     """One rule with its parameters and cases; with a key, how often it was overridden."""
-    try:
-        if media_type() == HTML:
-            return Response(rule_pages.one_rule(rules_for_fleet(), rule_id), mimetype=HTML)
-        shown = present_one(rules_for_fleet(), rule_id)
-    except KeyError:
-        raise NotFound(f'There is no rule "{rule_id[:64]}"; see /v1/rules.') from None
-    if g.principal is not None and Scope.READ in g.principal.scopes:
-        with the_store().reading() as session:
-            found = feedback.of_rule(session, g.principal.outfit, rule_id)
+    base = rules_for_fleet()
+    if rule_id not in base.rules:
+        raise NotFound(f'There is no rule "{rule_id[:64]}"; see /v1/rules.')
+    found = _feedback(rule_id)
+    if media_type() == HTML:
+        return Response(rule_pages.one_rule(base, rule_id, found), mimetype=HTML)
+    shown = present_one(base, rule_id)
+    if found is not None:
         shown["feedback"] = present_feedback(found)
     return jsonify(shown)
+
+
+def _feedback(rule_id: str) -> Feedback | None:
+    """What the outfit's runs say of the rule, where a key that may read them was given."""
+    if g.principal is None or Scope.READ not in g.principal.scopes:
+        return None
+    with the_store().reading() as session:
+        return feedback.of_rule(session, g.principal.outfit, rule_id)

@@ -17,6 +17,7 @@ from service.pages import texts as t
 from service.pages.charts import Axes, bars, curve
 from service.pages.plots import Plot
 from service.pages.rendering import render
+from service.storage.feedback import Feedback
 
 _PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+)\.([a-z_]+)\}")
 
@@ -51,8 +52,11 @@ def all_rules(base: RuleBase, words: str = "") -> str:
     )
 
 
-def one_rule(base: RuleBase, rule_id: str) -> str:
-    """The page of one rule. Raises ``KeyError`` for an unknown id."""
+def one_rule(base: RuleBase, rule_id: str, feedback: Feedback | None = None) -> str:
+    """The page of one rule, with what an outfit's runs say of it where that is known.
+
+    Raises ``KeyError`` for an unknown id.
+    """
     rule = base.rules[rule_id]
     parameters = [base.parameters[name] for name in used(rule)]
     return render(
@@ -63,6 +67,7 @@ def one_rule(base: RuleBase, rule_id: str) -> str:
         curves=list(_curves(base, rule)),
         cases=examples.of_rule(rule_id),
         sure=t.CONFIDENCES[rule.confidence.value],
+        feedback=feedback,
     )
 
 

@@ -85,3 +85,16 @@ def test_the_page_of_a_rule_names_its_cases(client: FlaskClient) -> None:
     assert any(case["fires"] for case in shown["cases"])
     page = client.get(f"/v1/rules/{RULE}", headers={"Accept": "text/html"})
     assert shown["cases"][0]["name"] in page.get_data(as_text=True)
+
+
+def test_the_page_of_a_rule_tells_the_same_to_who_has_a_key(
+    mine: FlaskClient, run: dict[str, Any], client: FlaskClient
+) -> None:
+    said = {"overridden": [{"rule": RULE, "reason": "<b>chop</b>"}]}
+    mine.patch(f"/v1/runs/{run['id']}", json=said, headers=ANY)
+    html = {"Accept": "text/html"}
+    page = mine.get(f"/v1/rules/{RULE}", headers=html).get_data(as_text=True)
+    assert "fired in 1 of the kept runs and was overridden in 1 of these" in page
+    assert "&lt;b&gt;chop" in page
+    assert f"/v1/runs/{run['id']}" in page
+    assert "of the kept runs" not in client.get(f"/v1/rules/{RULE}", headers=html).text
