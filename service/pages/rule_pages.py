@@ -9,7 +9,7 @@ from typing import Any
 
 from rules import examples
 from rules.base import VERSION, RuleBase, Topic
-from rules.model import TARGET_UNITS, Parameter, Rule
+from rules.model import TARGET_UNITS, Condition, Found, Parameter, Rule
 from schemas.rule_answer import used
 from schemas.units import System
 from schemas.written import plain, quantity
@@ -27,7 +27,7 @@ class Shown:
     """One rule in words."""
 
     rule: Rule
-    when: tuple[str, ...]
+    when: tuple[tuple[str, str], ...]  # in words, and as it is written
     does: tuple[str, ...]
     says: tuple[tuple[str, str], ...]
     looks: tuple[tuple[str, str], ...]
@@ -75,10 +75,10 @@ def _holds(base: RuleBase, topic: Topic, rule: Rule, wanted: list[str]) -> bool:
     if not wanted:
         return True
     shown = _shown(base, rule)
-    told = [words for pair in (*shown.says, *shown.looks) for words in pair]
+    told = [words for pair in (*shown.when, *shown.says, *shown.looks) for words in pair]
     text = " ".join(
         [rule.id, topic.title, rule.title, rule.because, rule.source, rule.other_view,
-         *shown.when, *shown.does, *told]
+         *shown.does, *told]
     ).casefold()  # fmt: skip
     return all(word in text for word in wanted)
 
@@ -86,21 +86,29 @@ def _holds(base: RuleBase, topic: Topic, rule: Rule, wanted: list[str]) -> bool:
 def _shown(base: RuleBase, rule: Rule) -> Shown:
     return Shown(
         rule=rule,
-        when=tuple(_readable(condition.text, base) for condition in rule.when),
+        when=tuple((_readable(condition, base), condition.text) for condition in rule.when),
         does=tuple(_does(base, rule)),
         says=tuple((_told(c.text, base), _told(c.action, base)) for c in rule.cautions),
         looks=tuple((_told(w.look, base), _told(w.lever, base)) for w in rule.watch),
     )
 
 
-def _readable(condition: str, base: RuleBase) -> str:
-    """A condition as it is written, with the value of a parameter beside its name."""
-
-    def value(match: re.Match[str]) -> str:
-        parameter = base.parameters[match[1]]
-        return f"{value_of(parameter)} ({match[1]})"
-
-    return re.sub(r"\$([a-z_]+\.[a-z_]+)", value, condition)
+def _readable(condition: Condition | Found, base: RuleBase) -> str:
+    """A condition in words, with the value of a parameter in the place of its name."""
+    if isinstance(condition, Found):
+        words = t.RULE_FOUND if condition.wanted else t.RULE_NOT_FOUND
+        return words.format(found=condition.finding.replace("_", " "))
+    if condition.parameter:
+        against = value_of(base.parameters[condition.parameter])
+    elif condition.other is not None:
+        against = condition.other.says
+    elif isinstance(condition.value, str):
+        against = condition.value.replace("_", " ")
+    else:
+        against = quantity(condition.value, condition.field.unit, System.METRIC)
+    return t.RULE_CONDITIONS[condition.operator.value].format(
+        fact=condition.field.says, against=against
+    )
 
 
 def _told(text: str, base: RuleBase) -> str:
@@ -117,7 +125,7 @@ def _told(text: str, base: RuleBase) -> str:
 
 def _does(base: RuleBase, rule: Rule) -> Iterator[str]:
     for change in rule.changes:
-        target, amount = change.target.value.replace("_", " "), change.amount
+        target, amount = t.TARGETS[change.target.value], change.amount
         parameter = base.parameters[amount.parameter]
         if amount.field is not None:
             yield t.RULE_CHANGES_BY.format(
@@ -142,8 +150,12 @@ def value_of(parameter: Parameter) -> str:
     if isinstance(value, float):
         return quantity(value, parameter.unit, System.METRIC)
     if isinstance(value, Mapping):
-        return ", ".join(f"{word.replace('_', ' ')} {plain(v, 2)}" for word, v in value.items())
-    return ", ".join(f"{plain(x, 1)}: {plain(y, 2)}" for x, y in value)
+        return ", ".join(f"{word.replace('_', ' ')} {_signed(v)}" for word, v in value.items())
+    return ", ".join(t.RULE_POINT.format(y=_signed(y), x=_signed(x)) for x, y in value)
+
+
+def _signed(number: float) -> str:
+    return plain(number, 2).replace("-", "−")
 
 
 def _curves(base: RuleBase, rule: Rule) -> Iterator[Plot]:
@@ -153,7 +165,7 @@ def _curves(base: RuleBase, rule: Rule) -> Iterator[Plot]:
         field = change.amount.field
         if field is not None:
             unit = TARGET_UNITS[change.target]
-            target = change.target.value.replace("_", " ")
+            target = t.TARGETS[change.target.value]
             # A curve's unit says what it is against: "% at kg of rider".
             against = parameter.unit.partition(" at ")[2] or f"{field.says}, {field.unit}"
             yield effect(f"effect-{number}", parameter, against, target, unit)

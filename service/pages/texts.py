@@ -288,8 +288,7 @@ RULE_STAGES = {
 RULE_PARAMETERS = "Numbers it uses"
 RULE_SAYS = "Says"
 RULE_LOOK = "Look for"
-RULE_MAY_CHANGE = "who may change it"
-RULE_VALUE = "value"
+RULE_MAY_CHANGE = "to change it"
 RULE_BACK = "All rules"
 RULE_CASES = "Cases it is tested by"
 RULE_SILENT = "it stays silent"
@@ -305,7 +304,30 @@ RULE_CHANGES = {
     "at_least": "{target} is at least {amount}",
     "at_most": "{target} is at most {amount}",
 }
-RULE_CHANGES_BY = "{target} by {field}: {parameter}"
+RULE_CHANGES_BY = "{target}: {parameter}, by {field}"
+RULE_CONDITIONS = {
+    "is": "{fact}: {against}",
+    "is not": "{fact}: anything but {against}",
+    "<": "{fact}: below {against}",
+    "<=": "{fact}: {against} or less",
+    ">": "{fact}: above {against}",
+    ">=": "{fact}: {against} or more",
+    "is known": "{fact}: known",
+    "is unknown": "{fact}: not told",
+}
+RULE_FOUND = "an earlier rule notes: {found}"
+RULE_NOT_FOUND = "no earlier rule notes: {found}"
+RULE_POINT = "{y} at {x}"
+TARGETS = {
+    "speed": "speed",
+    "centre_plate": "centre plate",
+    "off_side_plate": "off-side plate",
+    "surf_side_plate": "surf-side plate",
+    "ballast": "fill of the tanks",
+    "off_side_ballast": "fill of the tanks on the off side",
+    "lean": "lean to the surf side",
+    "bow_up": "trim, bow up",
+}
 
 # Documentation
 REFERENCE_TITLE = "API reference"
