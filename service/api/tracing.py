@@ -1,14 +1,16 @@
 """Which request this is: a request id, and the trace it belongs to (W3C Trace Context, level 1).
 
 ``X-Request-Id`` and ``traceparent`` of the caller are taken over where they are well-formed, else
-made; both go out with the answer and into every line of the log.
+made; both go out with the answer and into every line of the log. Where the standard ``OTEL_…``
+variables name a receiver for traces, each request is a span that is sent there.
 """
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flask import Flask, Response, g, has_request_context, request
 
@@ -31,6 +33,10 @@ class Trace:
     def parent(self) -> str:
         """The ``traceparent`` for whatever this request calls, and for its answer."""
         return f"00-{self.trace_id}-{self.span_id}-{self.flags}"
+
+    def replaced(self, trace_id: str, span_id: str, flags: str) -> Trace:
+        """The same request as a span that somebody else made."""
+        return replace(self, trace_id=trace_id, span_id=span_id, flags=flags)
 
 
 def trace() -> Trace | None:
@@ -65,6 +71,27 @@ def _end(response: Response) -> Response:
     return response
 
 
+def _sends_spans() -> bool:
+    """Whether the environment names a receiver (OpenTelemetry's environment variables)."""
+    told = os.environ.get
+    if told("OTEL_SDK_DISABLED", "").lower() == "true":
+        return False
+    exporter = told("OTEL_TRACES_EXPORTER")
+    if exporter is not None:
+        return exporter == "otlp"
+    return bool(
+        told("OTEL_EXPORTER_OTLP_ENDPOINT") or told("OTEL_EXPORTER_OTLP_TRACES_ENDPOINT")
+    )  # fmt: skip
+
+
 def init_app(app: Flask) -> None:
     app.before_request(_begin)
     app.after_request(_end)
+    if not _sends_spans():
+        return
+    try:
+        from service.api import spans  # noqa: PLC0415  # only with the extra
+    except ModuleNotFoundError:
+        app.logger.warning("OTEL_ names a receiver; without wavesetup[otel] no traces are sent.")
+        return
+    spans.init_app(app)

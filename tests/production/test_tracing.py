@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
+
+from service import api, create_app
 
 TRACE = "0af7651916cd43dd8448eb211c80319c"
 SPAN = "b7ad6b7169203331"
@@ -66,3 +74,75 @@ def test_errors_carry_both_too(client: FlaskClient) -> None:
     answer = client.get("/nowhere")
     assert answer.status_code == 404
     assert {"X-Request-Id", "traceparent"} <= set(answer.headers.keys())
+
+
+RECEIVER = "OTEL_EXPORTER_OTLP_ENDPOINT"
+
+
+def test_without_a_receiver_nothing_of_opentelemetry_is_imported() -> None:
+    """In a process of its own, whose modules no other test has brought in."""
+    program = f"""
+import os, sys, service
+service.create_app()
+os.environ["{RECEIVER}"] = "http://127.0.0.1:9"
+for name, value in (("OTEL_SDK_DISABLED", "true"), ("OTEL_TRACES_EXPORTER", "none")):
+    os.environ[name] = value
+    service.create_app()
+    del os.environ[name]
+sys.exit(any(name.startswith("opentelemetry") for name in sys.modules))
+"""
+    told = {name: value for name, value in os.environ.items() if not name.startswith("OTEL_")}
+    subprocess.run([sys.executable, "-c", program], env=told, check=True, timeout=120)
+
+
+def test_a_receiver_without_the_extra_is_said_and_serves(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setenv(RECEIVER, "http://127.0.0.1:9")
+    monkeypatch.setitem(sys.modules, "opentelemetry", None)
+    monkeypatch.delitem(sys.modules, "service.api.spans", raising=False)
+    monkeypatch.delattr(api, "spans", raising=False)
+    client = create_app({"TESTING": True}).test_client()
+    assert "without wavesetup[otel] no traces are sent" in caplog.text
+    assert parent(client, f"00-{TRACE}-{SPAN}-01")[1] == TRACE
+
+
+@pytest.fixture
+def watched(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Flask, Any]]:
+    """An application whose spans go into a list."""
+    pytest.importorskip("opentelemetry", reason="the extra otel is not installed: not checked")
+    from opentelemetry.sdk.trace.export.in_memory_span_exporter import InMemorySpanExporter
+
+    from service.api import spans
+
+    kept = InMemorySpanExporter()
+    monkeypatch.setenv(RECEIVER, "http://127.0.0.1:9")
+    monkeypatch.setattr(spans, "exporter", lambda: kept)
+    app = create_app({"TESTING": True})
+    yield app, kept
+    app.extensions["spans"].shutdown()
+
+
+def test_each_request_is_a_span_of_opentelemetry(watched: tuple[Flask, Any]) -> None:
+    """Names and attributes of the semantic conventions for HTTP servers (stable, 2023)."""
+    app, kept = watched
+    client = app.test_client()
+    _, trace, span, flags = parent(client, f"00-{TRACE}-{SPAN}-01")
+    answer = client.get("/v1/rules/nobody-knows-this")
+    app.extensions["spans"].force_flush()
+    first, second = kept.get_finished_spans()
+    assert (trace, flags) == (TRACE, "01")
+    assert f"{first.context.trace_id:032x}" == TRACE
+    assert f"{first.context.span_id:016x}" == span
+    assert f"{first.parent.span_id:016x}" == SPAN
+    assert (first.name, first.kind.name) == ("GET /healthz", "SERVER")
+    assert first.resource.attributes["service.name"] == "wavesetup"
+    assert second.name == "GET /v1/rules/<rule_id>"
+    assert second.attributes["http.response.status_code"] == 404
+    assert "nobody-knows-this" not in str(dict(second.attributes))
+    assert second.parent is None
+    assert answer.headers["traceparent"].split("-")[1] == f"{second.context.trace_id:032x}"
+    # Not sampled by the caller: not sent, and the answer says so.
+    assert parent(client, f"00-{TRACE}-{SPAN}-00")[3] == "00"
+    app.extensions["spans"].force_flush()
+    assert len(kept.get_finished_spans()) == 2
