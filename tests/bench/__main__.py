@@ -13,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from tests import stores
-from tests.bench import growth, hydrostatics, learning, load, outing
+from tests.bench import growth, hydrostatics, learning, load, outing, stored
 
 LIBRARIES = ("numpy", "scipy", "flask", "gunicorn")
 
@@ -45,6 +45,7 @@ def main() -> None:
     parser.add_argument("--library", help="a Python that has navaltoolbox")
     parser.add_argument("--seconds", type=float, default=5.0, help="of load, each")
     parser.add_argument("--requests", type=int, default=0, help="for memory; 100000 takes a while")
+    parser.add_argument("--rows", type=int, default=10_000, help="kept runs; 1000000 takes long")
     chosen = parser.parse_args()
 
     versions = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
@@ -61,6 +62,7 @@ def main() -> None:
     table("Growth: advice", ("what", "median"), growth.rows())
     table("Outings, one core", ("what", "found"), outing.rows())
     table("Growth: the log", ("what", "of the processor"), learning.rows())
+    table("Growth: kept runs", stored.head(chosen.rows), stored.rows(chosen.rows))
     with tempfile.TemporaryDirectory() as folder, stores.fresh(Path(folder)) as database:
         table("HTTP, 2 workers", load.HEAD, load.rows(database, chosen.seconds))
         if chosen.requests:

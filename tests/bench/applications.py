@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from flask import Flask, Response, current_app
 from werkzeug.middleware.dispatcher import DispatcherMiddleware
 
@@ -53,21 +51,3 @@ def application() -> Flask:
         app.wsgi_app, {"/bench/bare": bare}
     )
     return app
-
-
-def bodies() -> list[dict[str, Any]]:
-    """Requests that differ from each other, so that nothing is answered from a memory."""
-    stances = ("goofy", "regular")
-    return [
-        {
-            "boat": ("demo-7m", "demo-6m", "demo-8m")[n % 3],
-            "crew": 1 + n % 8,
-            "rider": {
-                "mass": 45.0 + 0.7 * n,
-                "stance": stances[n % 2],
-                "board": ("skim", "surf")[n // 2 % 2],
-                "level": ("beginner", "intermediate", "advanced")[n % 3],
-            },
-        }
-        for n in range(64)
-    ]

@@ -8,11 +8,16 @@ import re
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from tests.bench.applications import bodies
+from service.outfits import keys
+from service.outfits.demo import DEMO
+from service.outfits.keys import Scope
+from service.storage import Store
+from tests.bench import asked
 from tests.production.server import Server, serving
 
 SCRIPT = """
@@ -20,6 +25,7 @@ local bodies = {{ {bodies} }}
 local at = 0
 wrk.method = "POST"
 wrk.headers["Content-Type"] = "application/json"
+wrk.headers["Authorization"] = {key}
 request = function()
   at = at % #bodies + 1
   return wrk.format(nil, nil, nil, bodies[at])
@@ -43,11 +49,14 @@ class Found:
     errors: int
 
 
-def wrk(url: str, asked: Sequence[object], connections: int, seconds: float) -> Found:
+def wrk(
+    url: str, sent: Sequence[object], connections: int, seconds: float, key: str | None = None
+) -> Found:
     """Load by ``connections`` at once; each request opens its own, as with any sync worker."""
-    quoted = ", ".join(f"[==[{json.dumps(body)}]==]" for body in asked)
+    quoted = ", ".join(f"[==[{json.dumps(body)}]==]" for body in sent)
+    held = "nil" if key is None else f'"Bearer {key}"'
     with tempfile.NamedTemporaryFile("w", suffix=".lua") as script:
-        script.write(SCRIPT.format(bodies=quoted))
+        script.write(SCRIPT.format(bodies=quoted, key=held))
         script.flush()
         command = [
             "wrk", "-t1", f"-c{connections}", f"-d{seconds:.0f}s", "--timeout", "10s",
@@ -86,11 +95,14 @@ def processor(server: Server) -> float:
     return sum(int(each[11]) + int(each[12]) for each in fields) / os.sysconf("SC_CLK_TCK")
 
 
-ADDRESSES: Mapping[str, str] = {
-    "bare Flask": "/bench/bare/",
-    "echo": "/bench/echo",
-    "advice": "/v1/advice",
-    "loading": "/v1/loading",
+BATCH = f"batch of {asked.IN_A_BATCH} bookings"
+ADDRESSES: Mapping[str, tuple[str, Callable[[], list[dict[str, Any]]]]] = {
+    "bare Flask": ("/bench/bare/", asked.advice),
+    "echo": ("/bench/echo", asked.advice),
+    "advice": ("/v1/advice", asked.advice),
+    "loading": ("/v1/loading", asked.loading),
+    "tuning": ("/v1/tuning", asked.tuning),
+    BATCH: ("/v1/bookings:batch", asked.batches),
 }
 
 
@@ -99,26 +111,28 @@ def rows(database: str, seconds: float) -> Iterator[tuple[str, ...]]:
     if shutil.which("wrk") is None:
         yield ("wrk is not installed: not measured", *[""] * (len(HEAD) - 1))
         return
-    asked = bodies()
-    plain = [{"boat": body["boat"], "crew": body["crew"]} for body in asked]
+    store = Store(database)
+    with store.writing() as session:
+        _, key = keys.issue(session, DEMO, "bench", Scope)
+    store.close()
     with tempfile.TemporaryDirectory() as folder, serving(
         Path(folder) / "log", "tests.bench.applications:application()",
         WAVESETUP_DATABASE_URL=database, GUNICORN_CMD_ARGS="--max-requests 0",
     ) as server:  # fmt: skip
         for connections in (1, 8, 64):
             echo = bare = echo_cost = 0.0
-            for name, address in ADDRESSES.items():
-                url = server.url + address
+            for name, (address, bodies) in ADDRESSES.items():
+                url, held = server.url + address, key if name == BATCH else None
                 before = processor(server)
-                found = wrk(url, plain if name == "loading" else asked, connections, seconds)
+                found = wrk(url, bodies(), connections, seconds, held)
                 # Others at work on the machine stretch the time, and not this.
-                cost = (processor(server) - before) / (found.rate * seconds)
+                cost = (processor(server) - before) / max(found.rate * seconds, 1.0)
                 bare = bare or found.rate
                 if name == "echo":
                     echo, echo_cost = found.rate, cost
                 yield (
                     name, str(connections), f"{found.rate:.0f}", f"{found.p50:.1f}",
-                    f"{found.p99:.1f}", f"{found.p99 / found.p50:.1f}",
+                    f"{found.p99:.1f}", f"{found.p99 / max(found.p50, 1e-3):.1f}",
                     f"{found.rate / echo:.2f}" if echo else "", f"{found.rate / bare:.2f}",
                     f"{1e3 * cost:.2f}", f"{echo_cost / cost:.2f}" if echo else "",
                     str(found.errors), f"{max(memory(server)):.0f}",
@@ -135,7 +149,7 @@ def endurance(database: str, requests: int) -> Iterator[tuple[str, str]]:
         while answered < requests:
             goal = answered + step
             while answered < goal:
-                found = wrk(server.url + "/v1/advice", bodies(), 8, 10.0)
+                found = wrk(server.url + "/v1/advice", asked.advice(), 8, 10.0)
                 if found.errors:
                     raise RuntimeError(f"{found.errors} errors")
                 answered += found.rate * 10.0
