@@ -7,6 +7,7 @@ once and the rules alone cannot be asked later: limits and balance would have to
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from datetime import datetime
 from typing import Any
 
@@ -94,7 +95,8 @@ def shares(boat: Boat, side: Side) -> dict[str, list[float]]:
         return {}
     x = np.array(list(taken.values())).T
     weighed = x.T * [tank.capacity for tank in boat.tanks]
-    return dict(zip(taken, np.linalg.solve(weighed @ x, weighed).tolist(), strict=True))
+    found = np.linalg.solve(weighed @ x, weighed).round(9) + 0.0
+    return dict(zip(taken, found.tolist(), strict=True))
 
 
 def logged(
@@ -122,15 +124,21 @@ def logged(
 
 
 def _since(asked: list[list[Any]], rules: RuleBase | None) -> Iterator[tuple[str, float]]:
-    """How much more the rules now ask of a number in the same case."""
+    """How much more the rules now ask of a number in the same case.
+
+    Of amounts alone: rules that would now fire in other cases, or were written anew, are taken to
+    ask what they asked then.
+    """
     if rules is None:
         return
     for rule, number, then, fact in asked:
         for change in rules.rules[rule].changes if rule in rules.rules else ():
+            field = change.amount.field
             if change.target.value == number and change.action in _ADDED:
-                field = change.amount.field
-                facts = {} if field is None else {field.path: fact}
-                yield number, amount(rules.parameters, change.amount, facts) - then
+                if (field is None) is (fact is None):
+                    facts = {} if field is None else {field.path: fact}
+                    with suppress(KeyError, ValueError):  # a word or a number that it knew then
+                        yield number, amount(rules.parameters, change.amount, facts) - then
                 break
 
 

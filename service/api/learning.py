@@ -23,7 +23,10 @@ from service.storage.tables import Calibration as CalibrationRow
 from service.storage.tables import Run
 
 MOST_RUNS = 10_000
-"""The latest so many of a boat are learned from."""
+"""The latest so many rated runs of a boat are learned from."""
+
+MOST_UNRATED = 1_000
+"""And so many that nobody rated, for the changes that were made in them."""
 
 AT_ONCE = 500
 """So many are read in one statement."""
@@ -81,8 +84,12 @@ class CalibratedBoats(StoredBoats):
 
     def ridden(self, connection: Connection, key: BoatKey, base: RuleBase) -> list[Ridden]:
         """The boat's runs that say something against ``base``; a run is read once a version."""
-        numbers = select(Run.number, Run.version).where(*_of(Run, *key))
-        there = connection.execute(numbers.order_by(Run.number.desc()).limit(MOST_RUNS)).all()
+        numbers = select(Run.number, Run.version).where(*_of(Run, *key)).order_by(Run.number.desc())
+        rated, others = Run.rating.is_not(None), Run.rating.is_(None)
+        there = [
+            *connection.execute(numbers.where(rated).limit(MOST_RUNS)).all(),
+            *connection.execute(numbers.where(others).limit(MOST_UNRATED)).all(),
+        ]
         advised_by, before = self._runs.get(key, ("", {}))
         if advised_by != base.hash:
             before = {}
