@@ -2,7 +2,7 @@
 
 Everybody aboard is reckoned at once, with the tanks full: that is how they leave the dock. The
 maker's limits are compared with the real masses, and the hydrostatics tells how the boat lies;
-where the rules find anything in that, the advice for a rider has the last word.
+where the rules find anything in that, the advice for each rider has the last word.
 """
 
 from __future__ import annotations
@@ -86,7 +86,7 @@ class Fit:
 
     ``most`` guests would fit with full tanks as far as the maker's limits go; ``None`` where no
     limit is known or none is in the way. ``less_water`` (kg) has to stay out of the tanks.
-    ``advice`` is that for the first rider, where it had to be worked out.
+    ``advice`` is the one that forbids it, if one does.
     """
 
     boat: Boat
@@ -157,11 +157,17 @@ def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
         found = replace(found, fits=False, reasons=(*found.reasons, Reason("swamped")))
     if not found.fits or _is_plain(boat, loading, base):
         return found
-    advice = advise(first_request(boat, party, base), base)
-    if advice.verdict is Verdict.DO_NOT_GO:
-        reasons = (*found.reasons, Reason("unsafe"))
-        return replace(found, fits=False, reasons=reasons, advice=advice)
-    return replace(found, advice=advice)
+    # Riders alike are asked for once.
+    asked = {
+        rider: first_request(boat, party, base, number)
+        for number, rider in enumerate(party.riders or (None,))
+    }
+    for request in asked.values():
+        advice = advise(request, base)
+        if advice.verdict is Verdict.DO_NOT_GO:
+            reasons = (*found.reasons, Reason("unsafe"))
+            return replace(found, fits=False, reasons=reasons, advice=advice)
+    return found
 
 
 def _is_plain(boat: Boat, loading: LoadingCheck, base: RuleBase) -> bool:
