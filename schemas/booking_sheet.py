@@ -16,6 +16,11 @@ from schemas.units import Dimension, System, unit_names
 from schemas.written import plain
 from service.bookings.sheet import Sheet, Turn
 
+SOURCES = {
+    "saved": "their set-up {id}",
+    "carried_over": "their set-up {id} carried over from {boat}",
+}
+
 
 class BookingSheetSchema(Schema):
     """What the dock does before and with a party."""
@@ -31,7 +36,11 @@ class BookingSheetSchema(Schema):
         metadata={"description": "Before the party comes: what all set-ups have in common."},
     )
     turns = fields.List(
-        fields.Dict(), required=True, metadata={"description": "The set-up for each rider."}
+        fields.Dict(),
+        required=True,
+        metadata={
+            "description": "The set-up for each rider, beside it their own `saved` one, if any."
+        },
     )
     briefing = fields.List(
         fields.Dict(), required=True, metadata={"description": "The gravest first, each once."}
@@ -49,7 +58,7 @@ def sheet(
     system: System,
 ) -> dict[str, Any]:
     """The sheet as JSON-ready data; ``booking`` is the answered booking."""
-    answers = [present(turn.advice, system) for turn in found.turns]
+    answers = [present(turn.advice, system, turn.saved) for turn in found.turns]
     return {
         "id": booking["id"],
         "boat": answers[0]["boat"],
@@ -69,10 +78,9 @@ def sheet(
             {
                 "rider": _who(turn, booking),
                 "verdict": answer["verdict"],
-                **{name: answer["setup"][name] for name in ("surf_side", "speed", "plates")},
-                "tanks": {tank["tank"]: tank["fill"] for tank in answer["setup"]["tanks"]},
-                "seating": answer["setup"]["seating"],
+                **_numbers(answer["setup"]),
                 "watch_for": answer["watch_for"],
+                "saved": _saved(answer["saved"]),
             }
             for turn, answer in zip(found.turns, answers, strict=True)
         ],
@@ -80,6 +88,22 @@ def sheet(
         "check": [entry["text"] for entry in booking["answer"].get("missing", ())],
         "units": unit_names(system),
     }
+
+
+def _numbers(setup: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        **{name: setup[name] for name in ("surf_side", "speed", "plates")},
+        "tanks": {tank["tank"]: tank["fill"] for tank in setup["tanks"]},
+        "seating": setup["seating"],
+    }
+
+
+def _saved(saved: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """The rider's own set-up, in the form of a turn."""
+    if saved is None:
+        return None
+    about = {name: saved[name] for name in ("id", "source", "boat", "verdict")}
+    return about | _numbers(saved["setup"])
 
 
 def _who(turn: Turn, booking: Mapping[str, Any]) -> str:
@@ -120,25 +144,34 @@ def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: 
         lines += _item(f"ask: {entry}")
     lines += ["", "ON THE WATER"]
     for turn in data["turns"]:
-        plates = [
-            f"{name} {plain(travel, 0)} %"
-            for name, travel in turn["plates"].items()
-            if travel is not None
-        ]
-        tanks = [f"{tank} {plain(fill, 0)} %" for tank, fill in turn["tanks"].items()]
-        lines.append(
-            short(
-                f"  {turn['rider']}: {turn['surf_side']} wave, {plain(turn['speed'], 1)} "
-                f"{units['speed']}, {VERDICTS[turn['verdict']]}",
-                WIDTH,
-            )
-        )
-        lines += _part("plates " + ", ".join(plates)) + _part("tanks " + ", ".join(tanks))
+        lines += _turn(turn["rider"], turn, units)
+        if turn["saved"] is not None:
+            lines += _turn(f"{turn['rider']}, {came_from(turn['saved'])}", turn["saved"], units)
     lines += ["", "BRIEFING"]
     for caution in data["briefing"]:
         text = f"{MARKS[caution['severity']]} {caution['text']} {caution['action']}"
         lines += textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="     ")
     return "\n".join(lines) + "\n"
+
+
+def came_from(saved: Mapping[str, Any]) -> str:
+    """Which saved set-up, and how it comes to be here."""
+    return SOURCES[saved["source"]].format(id=saved["id"], boat=saved["boat"]["name"])
+
+
+def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
+    plates = [
+        f"{name} {plain(travel, 0)} %"
+        for name, travel in turn["plates"].items()
+        if travel is not None
+    ]
+    tanks = [f"{tank} {plain(fill, 0)} %" for tank, fill in turn["tanks"].items()]
+    title = (
+        f"{rider}: {turn['surf_side']} wave, {plain(turn['speed'], 1)} {units['speed']}, "
+        f"{VERDICTS[turn['verdict']]}"
+    )
+    head = textwrap.wrap(title, WIDTH, initial_indent="  ", subsequent_indent="    ")
+    return head + _part("plates " + ", ".join(plates)) + _part("tanks " + ", ".join(tanks))
 
 
 def _item(text: str) -> list[str]:

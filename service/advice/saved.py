@@ -84,6 +84,10 @@ class Beside:
     assumed: tuple[Assumption, ...]
     base: RuleBase
 
+    @property
+    def usable(self) -> bool:
+        return self.concluded.verdict is not Verdict.DO_NOT_GO
+
 
 def beside(request: AdviceRequest, base: RuleBase, side: Side) -> Beside | None:
     """The saved set-up that was told, else the rider's own for ``side``; ``None``: there is none.

@@ -43,7 +43,7 @@ def blueprints(
     yield riders.blueprint()
     yield setups.blueprint(known_boats, known_riders)
     yield runs.blueprint(known_boats, known_riders, known_setups)
-    yield bookings.blueprint(known_boats, known_riders)
+    yield bookings.blueprint(known_boats, known_riders, known_setups)
     yield bookings_batch.blueprint(known_boats, known_riders)
     yield outings.blueprint(known_boats, known_riders, known_setups)
     yield outfit.blueprint

@@ -21,7 +21,7 @@ from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.booking_desk import Desk, party_of, shown, time_zone
 from service.api.rulebase import rules_for
-from service.api.stored import StoredBoats, StoredRiders, the_store
+from service.api.stored import StoredBoats, StoredRiders, StoredSetups, the_store
 from service.bookings import register
 from service.bookings.sheet import prepare
 from service.outfits.keys import Scope
@@ -37,14 +37,14 @@ class BookingListSchema(paging.PageSchema, UnitsQuerySchema, BookingFilterSchema
         return 2 if "date" in asked else 1
 
 
-def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
-    """The resource; ``boats`` and ``riders`` are where ids are looked up."""
+def blueprint(boats: StoredBoats, riders: StoredRiders, setups: StoredSetups) -> Blueprint:
+    """The resource; these are where ids are looked up."""
     resource = Blueprint(
         "bookings", __name__, url_prefix="/v1", description="Bookings under one's own reference."
     )
     schema = BookingSchema(riders)
     _one(resource, boats, schema)
-    _sheet(resource, boats, schema)
+    _sheet(resource, boats, setups, schema)
     _all(resource, schema)
     return resource
 
@@ -105,7 +105,9 @@ def _one(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None
         return Response(status=204)
 
 
-def _sheet(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None:
+def _sheet(
+    resource: Blueprint, boats: StoredBoats, setups: StoredSetups, schema: BookingSchema
+) -> None:
     @resource.route("/bookings/<reference>/sheet")
     @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
     @resource.response(200, booking_sheet.BookingSheetSchema())
@@ -119,7 +121,12 @@ def _sheet(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> No
         with using(System.METRIC):
             party = party_of(schema.load(row.document))
         boat = boats.find(row.boat_id)
-        found = prepare(boat, party, rules_for(boat))
+        own = {
+            number: setups.of_rider(rider.id, boat.id)
+            for number, rider in enumerate(party.riders)
+            if rider.id is not None
+        }
+        found = prepare(boat, party, rules_for(boat), own)
         for turn in found.turns:
             metrics.advised(turn.advice)
         zone = time_zone()

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rules.base import RuleBase
 from service.advice.advise import advise
 from service.advice.answer import Advice
+from service.advice.requests import KeptSetup
+from service.advice.saved import Beside, beside
 from service.boats.model import Boat, Side
 from service.bookings.fit import Party, first_request
 
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """Advice for one rider (by index, ``None`` for one nobody named), on one side."""
+    """Advice for one rider (by index, ``None`` for one nobody named), on one side.
+
+    ``saved``: the rider's own set-up for that side, beside it.
+    """
 
     rider: int | None
     side_known: bool
     advice: Advice
+    saved: Beside | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,34 +39,39 @@ class Filling:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """``fillings`` are common to all turns: what is filled now need not be let out again."""
+    """``fillings`` are common to all set-ups: what is filled now need not be let out again."""
 
     turns: tuple[Turn, ...]
     fillings: tuple[Filling, ...]
 
 
-def prepare(boat: Boat, party: Party, base: RuleBase) -> Sheet:
+def prepare(
+    boat: Boat, party: Party, base: RuleBase, own: Mapping[int, tuple[KeptSetup, ...]]
+) -> Sheet:
     """The set-up for each rider, and what of it can be done before they come.
 
-    Of a rider whose stance nobody told, both sides are worked out.
+    Of a rider whose stance nobody told, both sides are worked out. ``own``: by rider, their own
+    saved set-ups, the best one first.
     """
     turns: list[Turn] = []
     for number in range(max(1, len(party.riders))):
         request = first_request(boat, party, base, number)
-        rider = number if party.riders else None
-        if request.rider.stance is not None:
-            turns.append(Turn(rider, True, advise(request, base)))
-            continue
-        turns += [
-            Turn(rider, False, advise(replace(request, surf_side=side), base)) for side in Side
-        ]
+        request = replace(request, own=own.get(number, ()))
+        known = request.rider.stance is not None
+        for side in (None,) if known else Side:
+            asked = replace(request, surf_side=side)
+            advice = advise(asked, base)
+            saved = beside(asked, base, advice.setup.surf_side)
+            turns.append(Turn(number if party.riders else None, known, advice, saved))
     return Sheet(tuple(turns), _common(boat, turns))
 
 
 def _common(boat: Boat, turns: Sequence[Turn]) -> tuple[Filling, ...]:
+    setups = [turn.advice.setup for turn in turns]
+    setups += [turn.saved.concluded.setup for turn in turns if turn.saved and turn.saved.usable]
     fillings = []
     for number, tank in enumerate(boat.tanks):
-        fill = min(turn.advice.setup.tanks[number].fill for turn in turns)
+        fill = min(setup.tanks[number].fill for setup in setups)
         volume = fill * tank.capacity
         time = volume / tank.fill_rate if tank.fill_rate else None
         fillings.append(Filling(tank.id, fill, volume, time))

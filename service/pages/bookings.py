@@ -12,6 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 from rules.model import Verdict
+from schemas.booking_sheet import came_from
 from schemas.written import figure, plain
 from service.pages import texts as t
 from service.pages import words
@@ -67,20 +68,27 @@ def _rows(turns: Sequence[Answer], units: Answer) -> Iterator[dict[str, Any]]:
         said = repr({name: value for name, value in turn.items() if name != "rider"})
         alike.setdefault(said, (turn, []))[1].append(turn["rider"])
     for turn, riders in alike.values():
-        yield {
-            "riders": ", ".join(riders),
-            "verdict": turn["verdict"],
-            "side": t.SIDES[turn["surf_side"]],
-            "speed": figure(turn["speed"], units["speed"], 1),
-            "plates": [
-                (t.ACCOUNT_NAMES[f"plates.{name}"], _plate(travel))
-                for name, travel in turn["plates"].items()
-            ],
-            "tanks": [(tank, plain(fill, 0)) for tank, fill in turn["tanks"].items()],
-            "people": ", ".join(
-                f"{group['people']} {group['to'] or t.NO_SEAT}" for group in turn["seating"]
-            ),
-        }
+        who = ", ".join(riders)
+        yield _row(who, turn, units)
+        if turn["saved"] is not None:
+            yield _row(f"{who}, {came_from(turn['saved'])}", turn["saved"], units)
+
+
+def _row(who: str, turn: Answer, units: Answer) -> dict[str, Any]:
+    return {
+        "riders": who,
+        "verdict": turn["verdict"],
+        "side": t.SIDES[turn["surf_side"]],
+        "speed": figure(turn["speed"], units["speed"], 1),
+        "plates": [
+            (t.ACCOUNT_NAMES[f"plates.{name}"], _plate(travel))
+            for name, travel in turn["plates"].items()
+        ],
+        "tanks": [(tank, plain(fill, 0)) for tank, fill in turn["tanks"].items()],
+        "people": ", ".join(
+            f"{group['people']} {group['to'] or t.NO_SEAT}" for group in turn["seating"]
+        ),
+    }
 
 
 def _plate(travel: float | None) -> str:

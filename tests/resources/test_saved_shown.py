@@ -63,3 +63,29 @@ def test_the_card_of_a_run_has_it_too(mine: FlaskClient, boat: str, rider: str) 
     run = mine.post("/v1/runs", json={"request": asked}).get_json()
     assert run["answer"]["saved"] == advised(mine, boat, rider, crew=4)["saved"]
     assert f"set-up {setup}" in mine.get(f"/v1/runs/{run['id']}/card").text
+
+
+def test_the_booking_s_sheet_has_it_beside_and_fills_no_more_than_it_wants(
+    mine: FlaskClient, boat: str, rider: str
+) -> None:
+    booking = {"start": "2025-07-05T10:00:00Z", "duration": 60, "party": 3, "riders": [rider]}
+    mine.put("/v1/bookings/b", json=booking)
+    sheet = "/v1/bookings/b/sheet"
+    assert mine.get(sheet).get_json()["turns"][0]["saved"] is None
+    setup = keep(mine, boat, rider)
+    data = mine.get(sheet).get_json()
+    (turn,) = data["turns"]
+    assert (turn["saved"]["id"], turn["saved"]["source"]) == (setup, "saved")
+    assert turn["saved"]["speed"] == 18.3
+    crew = [{}, {}]  # the other two of the party
+    assert turn["saved"]["tanks"] == {
+        tank["tank"]: tank["fill"]
+        for tank in advised(mine, boat, rider, crew=crew)["saved"]["setup"]["tanks"]
+    }
+    for filling in data["fill"]:
+        both = (turn["tanks"][filling["tank"]], turn["saved"]["tanks"][filling["tank"]])
+        assert filling["fill"] == min(both)
+    text = mine.get(sheet, headers=TEXT).text
+    assert f"{rider}, their set-up {setup}: starboard wave, 18.3" in " ".join(text.split())
+    assert max(map(len, text.splitlines())) <= 78
+    assert f"{rider}, their set-up {setup}" in mine.get(sheet, headers=HTML).text
