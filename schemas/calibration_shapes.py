@@ -142,7 +142,7 @@ class OffsetSchema(Schema):
 
     target = text(
         "speed, centre_plate, off_side_plate; of water ballast (every tank), and beyond that "
-        "off_side_ballast and bow_ballast."
+        "off_side_ballast and forward_ballast."
     )
     says = text("The usual offset in words, with the half-width of its 95 % interval.")
     sure = fields.Boolean(

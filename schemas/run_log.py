@@ -16,8 +16,7 @@ import numpy as np
 from rules.accounts import amount
 from rules.base import RuleBase
 from service.advice.answer import Advice
-from service.advice.learned import BOW, context_of
-from service.advice.weighing import bow_begins
+from service.advice.learned import FORWARD, begins_forward, context_of
 from service.boats.model import Boat, Side
 from service.calibration.log import NUMBERS, Changed, Context, Ridden
 
@@ -75,17 +74,17 @@ def _asked(alone: Advice) -> Iterator[list[Any]]:
 
 
 def shares(boat: Boat, side: Side) -> dict[str, list[float]]:
-    """What a percent in each tank adds to the percents of all tanks, of the off side and the bow.
+    """What a percent in each tank adds to those of all tanks, of the off side and of the forward.
 
     By least squares, every tank by its capacity. Of these numbers a boat has those that its tanks
     tell apart.
     """
     sign = 1.0 if side is Side.PORT else -1.0
-    bow = bow_begins(boat.hull)
+    begins = begins_forward(boat.tanks)
     columns = {
         EVEN: [1.0 for _ in boat.tanks],
         OFF_SIDE: [float(sign * tank.y < 0.0) for tank in boat.tanks],
-        BOW: [float(tank.x > bow) for tank in boat.tanks],
+        FORWARD: [float(tank.x > begins) for tank in boat.tanks],
     }
     taken: dict[str, list[float]] = {}
     for name, column in columns.items():

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from rules.accounts import Line, quantised
 from rules.model import Facts
+from service.boats.model import Tank
 from service.calibration.learned import Learned, Step
 from service.calibration.log import NUMBERS, Context
 
-BOW = "bow_ballast"
-"""Water in the bow beyond that of every tank: a number of the log alone, no rule speaks of it."""
+FORWARD = "forward_ballast"
+"""Water in the forward tanks beyond that of every tank: a number of the log alone, no rule speaks
+of it."""
 
 _LOG = "log."
 _TENTH = Decimal("0.1")
@@ -30,6 +34,15 @@ class Log:
             return ()
         steps = self.learned.steps(number, context_of(facts), self.rider)
         return tuple(_line(step, number) for step in steps)
+
+
+def begins_forward(tanks: Sequence[Tank]) -> float:
+    """``x`` (m) of the middle of all tanks by capacity; forward of it they are forward ones."""
+    capacity = math.fsum(tank.capacity for tank in tanks)
+    if not capacity:
+        return math.inf
+    # As ever: what lies at one place does not lie forward of itself for a rounding.
+    return math.fsum(tank.x * tank.capacity for tank in tanks) / capacity + 1e-6
 
 
 def is_of_log(line: Line) -> bool:

@@ -10,9 +10,9 @@ from functools import lru_cache
 from rules.accounts import Line, quantised
 from rules.model import Target
 from service.advice.case import Case
-from service.advice.learned import BOW, is_of_log
+from service.advice.learned import FORWARD, begins_forward, is_of_log
 from service.advice.loading_plan import Band, Wanted
-from service.advice.weighing import bow_begins, fixed_weights, gear_mass, tank_weights
+from service.advice.weighing import fixed_weights, gear_mass, tank_weights
 from service.boats.model import Tank
 from service.hydrostatics.equilibrium import equilibrium
 from service.hydrostatics.hull import Hull
@@ -62,11 +62,11 @@ def asked_of_tanks(case: Case) -> list[tuple[Line, ...]]:
     )
     off_side = [replace(line, kind="add") for line in less]
     log, facts = case.reasoning.log, case.reasoning.facts
-    in_bow = log.lines(BOW, facts) if even else ()
-    bow = bow_begins(case.cargo.boat.hull)
+    forward = log.lines(FORWARD, facts) if even else ()
+    begins = begins_forward(case.cargo.boat.tanks)
     asked = []
     for tank in case.cargo.boat.tanks:
-        further = [*(off_side if tank.y < 0 else ()), *(in_bow if tank.x > bow else ())]
+        further = [*(off_side if tank.y < 0 else ()), *(forward if tank.x > begins else ())]
         lines = (*even, *(line for line in further if line.change))
         asked.append(lines if log.learned is None else _held(lines, tank))
     return asked

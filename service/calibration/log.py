@@ -79,11 +79,11 @@ NUMBERS: Mapping[str, Number] = {
         Number("off_side_plate", "off-side plate", "%", 8.0, 5.0, 15.0, ("people", "water")),
         Number("ballast", "water in every tank", "%", 8.0, 5.0, 20.0, level=_WATER_STAYS),
         Number("off_side_ballast", "off-side tanks", "%", 8.0, 5.0, 15.0, level=_WATER_STAYS),
-        Number("bow_ballast", "bow tanks", "%", 8.0, 5.0, 15.0, level=_WATER_STAYS),
+        Number("forward_ballast", "forward tanks", "%", 8.0, 5.0, 15.0, level=_WATER_STAYS),
     )
 }
 """Water is learned as what is asked of the loading, which tanks, limits and balance then bound:
-percent of capacity in every tank, and beyond that on the off side and in the bow."""
+percent of capacity in every tank, and beyond that on the off side and forward."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -403,7 +403,7 @@ MODEL_TARGETS = {
     "off_side_plate": "off-side plate",
     "ballast": "water in every tank",
     "off_side_ballast": "off-side tanks, beyond that",
-    "bow_ballast": "bow tanks, beyond that",
+    "forward_ballast": "forward tanks, beyond that",
 }
 MODEL_FREEBOARDS = "Freeboards, read less fitted"
 MODEL_HEELS = "Heels, read less fitted"

@@ -21,7 +21,7 @@ from service.calibration.log import NUMBERS, Context, Ridden, learn_all
 from service.storage.tables import now
 from tests.calibration import synthetic
 
-WATER = ("ballast", "off_side_ballast", "bow_ballast")
+WATER = ("ballast", "off_side_ballast", "forward_ballast")
 GOOFY = Rider(82.0, Stance.GOOFY, Board.SKIM, Level.INTERMEDIATE)
 REGULAR = replace(GOOFY, stance=Stance.REGULAR)
 
@@ -48,33 +48,46 @@ def plain() -> dict[str, Advice]:
 
 @pytest.mark.parametrize("name", sorted(synthetic.FLEET))
 def test_what_was_planted_is_found_in_what_was_set(name: str, plain: dict[str, Advice]) -> None:
-    """From tanks to shares and back: −6 everywhere, −9 more on the off side, +5 in the bow."""
+    """From tanks to shares and back: −6 everywhere, −9 more on the off side, +5 forward."""
     boat, advice = synthetic.FLEET[name], plain[name]
     found = shares(boat, Side.STARBOARD)
-    planted = {"ballast": -6.0, "off_side_ballast": -9.0, "bow_ballast": 5.0}
+    planted = {"ballast": -6.0, "off_side_ballast": -9.0, "forward_ballast": 5.0}
     log = kept(advice, advice)
     now_in = fills(advice)
     tanks = {}
     for tank in boat.tanks:
         off = planted["ballast"] + (planted["off_side_ballast"] if tank.y > 0 else 0.0)
-        bow = tank.id == "bow"
-        tanks[tank.id] = now_in[tank.id] + off + (planted["bow_ballast"] if bow else 0.0)
+        forward = not tank.id.startswith("aft")
+        tanks[tank.id] = now_in[tank.id] + off + (planted["forward_ballast"] if forward else 0.0)
     run = logged(log, {"tanks": tanks}, None, 5, None, now())
     assert run is not None
     got = {name: run.final[name] - run.advised[name] for name in found}
     assert got == pytest.approx({name: planted[name] for name in found})
-    assert ("bow_ballast" in found) == any(tank.id == "bow" for tank in boat.tanks)
 
 
 def test_a_boat_without_tanks_has_no_shares() -> None:
     boat = replace(synthetic.FLEET["demo-7m"], tanks=())
     assert shares(boat, Side.PORT) == {}
+
+
+def test_what_tanks_do_not_tell_apart_is_not_learned() -> None:
+    boat = synthetic.FLEET["demo-7m"]
+    aft = replace(boat, tanks=tuple(tank for tank in boat.tanks if tank.id.startswith("aft")))
+    assert list(shares(aft, Side.PORT)) == ["ballast", "off_side_ballast"]
+    middle = replace(boat, tanks=tuple(tank for tank in boat.tanks if tank.id == "bow"))
+    assert list(shares(middle, Side.PORT)) == ["ballast"]
+
+
+def test_without_tanks_the_log_asks_for_no_water() -> None:
+    boat = replace(synthetic.FLEET["demo-7m"], tanks=())
     assert asked(taught(boat, dict.fromkeys(WATER, 10.0))).accounts.keys() >= {"speed"}
 
 
 def test_lines_say_whose_and_how_surely_and_add_up(plain: dict[str, Advice]) -> None:
     boat = synthetic.FLEET["demo-7m"]
-    found = asked(taught(boat, {"ballast": -10.0, "off_side_ballast": -5.0, "bow_ballast": -8.0}))
+    found = asked(
+        taught(boat, {"ballast": -10.0, "off_side_ballast": -5.0, "forward_ballast": -8.0})
+    )
     lines = {
         tank.id: [
             (line.label, line.change, line.band)
@@ -86,10 +99,10 @@ def test_lines_say_whose_and_how_surely_and_add_up(plain: dict[str, Advice]) -> 
     said = {tank: [label.split(": ")[1] for label, _, _ in each] for tank, each in lines.items()}
     assert said == {
         "aft-port": ["water in every tank", "off-side tanks"],
-        "mid-port": ["water in every tank", "off-side tanks"],
+        "mid-port": ["water in every tank", "off-side tanks", "forward tanks"],
         "aft-starboard": ["water in every tank"],
-        "mid-starboard": ["water in every tank"],
-        "bow": ["water in every tank", "bow tanks"],
+        "mid-starboard": ["water in every tank", "forward tanks"],
+        "bow": ["water in every tank", "forward tanks"],
     }
     label, change, band = lines["bow"][1]
     assert label.startswith("this boat, 14 runs")
@@ -138,7 +151,7 @@ def test_however_far_off_no_range_and_no_limit_is_touched(
 
 @pytest.mark.parametrize("name", sorted(synthetic.FLEET))
 def test_mirrored_asked_mirrored_answered(name: str) -> None:
-    off = {"ballast": -7.0, "off_side_ballast": -6.0, "bow_ballast": 4.0}
+    off = {"ballast": -7.0, "off_side_ballast": -6.0, "forward_ballast": 4.0}
     boat = taught(synthetic.FLEET[name], off)
     one, other = asked(boat), asked(mirrored(boat), rider=REGULAR)
     assert fills(one) == fills(other)  # the mirrored boat's tanks keep their names
