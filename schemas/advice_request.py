@@ -6,11 +6,12 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
+from schemas import error_texts as say
 from schemas.fields import Choice, Either, Quantity
 from schemas.known import KnownRider, Riders, Setups
 from schemas.record import RecordSchema
 from schemas.request import LoadedBoatSchema
-from schemas.saved import OTHER_SIDE, SavedField, side_of, take_saved
+from schemas.saved import SavedField, side_of, take_saved
 from schemas.units import Dimension
 from service.advice.requests import AdviceRequest, Board, Level, Rider, Stance, Wish
 from service.boats.fleet import Boats
@@ -19,7 +20,7 @@ from service.boats.model import Side
 
 def _named_once(wants: list[Wish]) -> None:
     if len(set(wants)) < len(wants):
-        raise ValidationError("name each wish once.")
+        raise ValidationError(say.WISHES_ONCE)
 
 
 class RiderSchema(RecordSchema):
@@ -76,7 +77,7 @@ class AdviceRequestSchema(LoadedBoatSchema):
 
     rider = Either(
         {str: KnownRider(), dict: fields.Nested(RiderSchema())},
-        "give a rider's id, or the rider as an object.",
+        say.RIDER_FORM,
         required=True,
         metadata={"description": "A rider's id, or the rider."},
     )
@@ -95,17 +96,15 @@ class AdviceRequestSchema(LoadedBoatSchema):
             return
         rider, loaded = original.get("rider"), data.get("rider")
         if isinstance(rider, dict) and rider.get("stance") is None:
-            raise ValidationError(
-                {"rider": {"stance": ["give regular or goofy, or else surf_side."]}}
-            )
+            raise ValidationError({"rider": {"stance": [say.STANCE_OR_SIDE]}})
         if isinstance(rider, str) and isinstance(loaded, Rider) and loaded.stance is None:
-            raise ValidationError({"rider": ["has no stance: give surf_side."]})
+            raise ValidationError({"rider": [say.RIDER_WITHOUT_STANCE]})
 
     @validates_schema(skip_on_field_errors=True)
     def _saved_is_for_this_side(self, data: dict[str, Any], **_: Any) -> None:
         side = side_of(data.get("saved"))
         if data["surf_side"] is not None and side not in (None, data["surf_side"]):
-            raise ValidationError(OTHER_SIDE, "surf_side")
+            raise ValidationError(say.SETUP_OF_OTHER_SIDE, "surf_side")
 
     @post_load
     def _asked(self, data: dict[str, Any], **kwargs: Any) -> Any:

@@ -6,6 +6,7 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, validate, validates_schema
 
+from schemas import error_texts as say
 from schemas.fields import Choice, Count, Flag, Identifier, Quantity, Text
 from schemas.hull import HullSchema
 from schemas.record import RecordSchema
@@ -200,7 +201,7 @@ class BoatSchema(RecordSchema):
             seen: set[str] = set()
             for index, item in enumerate(data[name]):
                 if item.id in seen:
-                    fault = {"id": [f'"{item.id}" is the id of an earlier one.']}
+                    fault = {"id": [say.ID_OF_AN_EARLIER_ONE.format(id=item.id)]}
                     errors.setdefault(name, {})[index] = fault
                 seen.add(item.id)
         if errors:
@@ -226,7 +227,7 @@ def outside(x: float, y: float, length: float, beam: float) -> dict[str, list[st
     """Faults of a place that is not within the boat (m): more likely a slip than a fact."""
     faults = {}
     if not -PLATFORM <= x <= length:
-        faults["x"] = ["lies outside the boat's length."]
+        faults["x"] = [say.BEYOND_THE_LENGTH]
     if abs(y) > beam / 2:
-        faults["y"] = ["lies outside the boat's beam."]
+        faults["y"] = [say.BEYOND_THE_BEAM]
     return faults

@@ -6,6 +6,7 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
+from schemas import error_texts as say
 from schemas.fields import Choice, Flag, Quantity, QuantityByName
 from schemas.record import InputSchema, RecordSchema, as_record
 from schemas.request import MOST_LOADS, MOST_PEOPLE, LoadSchema, PersonSchema, WaterSchema
@@ -94,7 +95,7 @@ class HeelReadSchema(RecordSchema):
     @validates_schema
     def _one_way(self, data: dict[str, Any], **_: Any) -> None:
         if (data["heel"] is None) == (data["pendulum"] is None):
-            raise ValidationError("give either heel or pendulum.")
+            raise ValidationError(say.HEEL_OR_PENDULUM)
 
 
 class PlacedPersonSchema(PersonSchema):
@@ -106,9 +107,9 @@ class PlacedPersonSchema(PersonSchema):
     @validates_schema
     def _known(self, data: dict[str, Any], **_: Any) -> None:
         if data["mass"] is None:
-            raise ValidationError("a calibration needs everybody's mass.", "mass")
+            raise ValidationError(say.EVERYBODYS_MASS, "mass")
         if data["seat"] is None and data["x"] is None:
-            raise ValidationError("a calibration needs everybody's place: a seat, or x and y.")
+            raise ValidationError(say.EVERYBODYS_PLACE)
 
 
 class KnownLoadingSchema(RecordSchema):
@@ -155,7 +156,7 @@ class DockLoadingSchema(KnownLoadingSchema):
     @validates_schema
     def _something_was_read(self, data: dict[str, Any], **_: Any) -> None:
         if not data["freeboards"] and not data["inclining"]:
-            raise ValidationError("give freeboards or inclining readings.")
+            raise ValidationError(say.FREEBOARDS_OR_INCLINING)
 
 
 class WeighedSchema(RecordSchema):
@@ -232,7 +233,7 @@ class CalibrationSchema(StoredSchema):
     @validates_schema
     def _something(self, data: dict[str, Any], **_: Any) -> None:
         if not any(data[name] for name in ("loadings", "weighed", "ashore", "running_trim", "log")):
-            raise ValidationError("give loadings, weighed, ashore, running_trim or log.")
+            raise ValidationError(say.SOMETHING_MEASURED)
 
     @post_load
     def _record(self, data: dict[str, Any], **_: Any) -> Calibration:

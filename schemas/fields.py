@@ -12,6 +12,7 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, validate
 
+from schemas import error_texts as say
 from schemas import units
 from schemas.units import Dimension, System
 
@@ -80,20 +81,21 @@ class Quantity(fields.Field[float]):
         try:
             inside = units.read(value, self.dimension, system)
         except units.UnknownQuantityError:
-            known = " with a known unit" if isinstance(value, str) else ""
+            words = say.NOT_A_QUANTITY_WITH_UNIT if isinstance(value, str) else say.NOT_A_QUANTITY
             article = "an" if self.dimension is Dimension.ANGLE else "a"
-            problem = f"{shown(value)} is not {article} {self.dimension}{known}"
+            problem = words.format(value=shown(value), article=article, dimension=self.dimension)
             raise self._refused(problem, system) from None
         if not self._inside[0] <= inside <= self._inside[1]:
-            raise self._refused(f"{shown(value)} is out of range", system)
+            raise self._refused(say.OUT_OF_RANGE.format(value=shown(value)), system)
         return float(inside)
 
     def _refused(self, problem: str, system: System) -> ValidationError:
         name = units.unit_name(self.dimension, system)
         examples = " or ".join(f'"{example}"' for example in self.examples)
         return ValidationError(
-            f"{problem}: give a number in {name}, or text such as {examples}, "
-            f"from {self._range(system)}."
+            say.GIVE_QUANTITY.format(
+                problem=problem, unit=name, examples=examples, range=self._range(system)
+            )
         )
 
     def _serialize(self, value: float | None, attr: str | None, obj: Any, **kwargs: Any) -> Any:
@@ -138,7 +140,7 @@ class Choice(fields.Enum[Any]):
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         if not isinstance(value, str) or value not in list(self.enum):
             choices = ", ".join(self.enum)
-            raise ValidationError(f"{shown(value)} is not one of: {choices}.")
+            raise ValidationError(say.NOT_ONE_OF.format(value=shown(value), choices=choices))
         return self.enum(value)
 
 
@@ -147,7 +149,7 @@ class Flag(fields.Boolean):
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> bool:
         if not isinstance(value, bool):
-            raise ValidationError(f"{shown(value)} is neither true nor false.")
+            raise ValidationError(say.NOT_TRUE_OR_FALSE.format(value=shown(value)))
         return value
 
 
@@ -159,14 +161,16 @@ class Count(fields.Integer):
         super().__init__(
             strict=True,
             validate=validate.Range(
-                minimum, maximum, error=f"{{input}} is out of range: {self._error}"
+                minimum,
+                maximum,
+                error=say.COUNT_OUT_OF_RANGE.format(input="{input}", wanted=self._error),
             ),
             **kwargs,
         )
 
     @property
     def _error(self) -> str:
-        return f"give a whole number from {self.minimum} to {self.maximum}."
+        return say.GIVE_WHOLE_NUMBER.format(least=self.minimum, most=self.maximum)
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> int:
         if (
@@ -174,7 +178,9 @@ class Count(fields.Integer):
             or not isinstance(value, int | float)
             or value % 1 != 0  # 8.0 is a whole number in JSON; infinity and NaN end here
         ):
-            raise ValidationError(f"{shown(value)} is not a whole number: {self._error}")
+            raise ValidationError(
+                say.NOT_A_WHOLE_NUMBER.format(value=shown(value), wanted=self._error)
+            )
         return int(value)
 
 
@@ -185,8 +191,7 @@ class Identifier(fields.String):
         super().__init__(
             validate=validate.Regexp(
                 r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z",
-                error="give 1 to 64 letters, digits, '.', '_' or '-', "
-                "the first a letter or a digit.",
+                error=say.IDENTIFIER_FORM,
             ),
             **kwargs,
         )
@@ -225,11 +230,11 @@ class Either(fields.Field[Any]):
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         form = self.forms.get(type(value))
         if form is None:
-            raise ValidationError(f"{shown(value)} is not accepted: {self.message}")
+            raise ValidationError(say.NOT_ACCEPTED.format(value=shown(value), wanted=self.message))
         return form.deserialize(value, attr, data, **kwargs)
 
 
 def _printable(text: str) -> None:
     # Line breaks and direction marks could rewrite a card for the helm.
     if not text.isprintable():
-        raise ValidationError("give one line of printable characters.")
+        raise ValidationError(say.ONE_LINE)

@@ -7,6 +7,7 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validate
 
+from schemas import error_texts as say
 from schemas.fields import Quantity
 from schemas.record import InputSchema, RecordSchema
 from schemas.units import Dimension
@@ -107,7 +108,7 @@ class HullSchema(InputSchema):
     @post_load
     def _hull(self, data: dict[str, Any], **_: Any) -> Hull:
         if len(data) != 1:
-            raise ValidationError("give either particulars or stations.")
+            raise ValidationError(say.HULL_FORM)
         try:
             if "particulars" in data:
                 return hard_chine(data["particulars"])

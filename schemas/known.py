@@ -6,6 +6,7 @@ from typing import Any, Protocol
 
 from marshmallow import ValidationError, fields
 
+from schemas import error_texts as say
 from service.advice.requests import KeptSetup, Rider
 from service.boats.fleet import Boats
 
@@ -33,7 +34,7 @@ class KnownRider(fields.String):
         riders: Riders | None = self.root.riders  # type: ignore[union-attr]
         rider_id = super()._deserialize(value, attr, data, **kwargs)
         if riders is None:
-            raise ValidationError("no riders are kept here: give what is needed of the rider.")
+            raise ValidationError(say.NO_RIDERS_KEPT)
         return riders.find(rider_id)
 
 
@@ -56,5 +57,5 @@ class KnownSetup(fields.String):
         setups: Setups | None = self.root.setups  # type: ignore[union-attr]
         setup_id = super()._deserialize(value, attr, data, **kwargs)
         if setups is None:
-            raise ValidationError("no set-ups are kept here: give the set-up as an object.")
+            raise ValidationError(say.NO_SETUPS_KEPT)
         return setups.find(setup_id)

@@ -6,6 +6,7 @@ from zoneinfo import available_timezones
 
 from marshmallow import Schema, ValidationError, fields, validate
 
+from schemas import error_texts as say
 from schemas.fields import Choice, Count, Text
 from schemas.record import InputSchema
 from service.outfits.keys import Scope
@@ -16,7 +17,7 @@ MOST_BOATS = 50
 
 def _time_zone(name: str) -> None:
     if name not in available_timezones():
-        raise ValidationError("give a time zone of the IANA data base, such as Europe/Zurich.")
+        raise ValidationError(say.TIME_ZONE)
 
 
 class OutfitSchema(InputSchema):

@@ -6,13 +6,14 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
+from schemas import error_texts as say
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Count, Either, Identifier, Quantity, Text
 from schemas.fields import shown as shown_value
 from schemas.known import KnownRider, Riders, Setups
 from schemas.record import InputSchema
 from schemas.request import MOST_PEOPLE, LoadedBoatSchema
-from schemas.saved import OTHER_SIDE, SavedField, side_of, take_saved
+from schemas.saved import SavedField, side_of, take_saved
 from schemas.stored import When
 from schemas.units import Dimension
 from service.advice.requests import Rider
@@ -52,7 +53,7 @@ class OutingRiderSchema(InputSchema):
     )
     rider = Either(
         {str: KnownRider(), dict: fields.Nested(RiderSchema())},
-        "give a rider's id, or the rider as an object.",
+        say.RIDER_FORM,
         required=True,
         metadata={"description": "A rider's id, or the rider, as for `/v1/advice`."},
     )
@@ -84,7 +85,7 @@ class OutingRiderSchema(InputSchema):
     def _wishes_agree(self, data: dict[str, Any], **_: Any) -> None:
         wishes = data["wishes"]
         if len(set(wishes)) < len(wishes) or any(set(pair) <= set(wishes) for pair in _OPPOSITE):
-            raise ValidationError("these wishes contradict or repeat each other.", "wishes")
+            raise ValidationError(say.WISHES_DISAGREE, "wishes")
 
     @validates_schema(skip_on_field_errors=True)
     def _side_is_known(self, data: dict[str, Any], **_: Any) -> None:
@@ -92,9 +93,9 @@ class OutingRiderSchema(InputSchema):
         side = side_of(data.get("saved"))
         told = data["surf_side"] is not None or side is not None
         if isinstance(rider, Rider) and rider.stance is None and not told:
-            raise ValidationError("give the rider's stance, or else surf_side.", "rider")
+            raise ValidationError(say.RIDERS_STANCE_OR_SIDE, "rider")
         if data["surf_side"] is not None and side not in (None, data["surf_side"]):
-            raise ValidationError(OTHER_SIDE, "surf_side")
+            raise ValidationError(say.SETUP_OF_OTHER_SIDE, "surf_side")
 
 
 class OutingRequestSchema(LoadedBoatSchema):
@@ -170,16 +171,17 @@ class OutingRequestSchema(LoadedBoatSchema):
         crew = original.get("crew") if isinstance(original, dict) else None
         errors: dict[str, Any] = {}
         if isinstance(crew, int | list) and not crew:
-            errors["crew"] = ["somebody has to stay aboard and drive."]
+            errors["crew"] = [say.SOMEBODY_DRIVES]
         if isinstance(riders, list):
             listed = len(crew) if isinstance(crew, list) else 0
             many = len(riders) + (crew if isinstance(crew, int) else listed)
             if many > MOST_PEOPLE:
-                errors["riders"] = [f"with the crew these are more than {MOST_PEOPLE} people."]
+                errors["riders"] = [say.TOO_MANY_PEOPLE.format(most=MOST_PEOPLE)]
             elif all(isinstance(rider, dict) and "turns" in rider for rider in riders):
                 turns = sum(rider["turns"] for rider in riders)
                 if turns > MOST_TURNS_IN_ALL:
-                    errors["riders"] = [f"{turns} turns are more than {MOST_TURNS_IN_ALL}."]
+                    too_many = say.TOO_MANY_TURNS.format(turns=turns, most=MOST_TURNS_IN_ALL)
+                    errors["riders"] = [too_many]
             if isinstance(boat, Boat) and "riders" not in errors:
                 errors["riders"] = _seat_faults(boat, riders, crew)
         if any(errors.values()):
@@ -229,10 +231,11 @@ def _seat_faults(boat: Boat, riders: list[Any], crew: Any) -> dict[int, dict[str
             continue
         taken.append(seat)
         if seat not in places:
-            known = ", ".join(places)
-            faults[index] = {
-                "seat": [f"{boat.name} has no seat {shown_value(seat)}; it has: {known}."]
-            }
+            fault = say.NO_SUCH_SEAT.format(
+                boat=boat.name, seat=shown_value(seat), known=", ".join(places)
+            )
+            faults[index] = {"seat": [fault]}
         elif taken.count(seat) > places[seat]:
-            faults[index] = {"seat": [f'seat "{seat}" takes {places[seat]}.']}
+            fault = say.SEAT_TAKES.format(seat=seat, places=places[seat])
+            faults[index] = {"seat": [fault]}
     return faults

@@ -7,6 +7,8 @@ from typing import Any, ClassVar, TypeVar
 
 from marshmallow import Schema, post_load
 
+from schemas import error_texts as say
+
 RecordT = TypeVar("RecordT")
 
 
@@ -21,8 +23,8 @@ class InputSchema(Schema):
     """What may be sent; a fault tells which fields there are."""
 
     error_messages: dict[str, str] = {  # noqa: RUF012  # as marshmallow declares it
-        "unknown": "no such field here; accepted: {names}.",
-        "type": "give an object with {names}.",
+        "unknown": say.NO_SUCH_FIELD,
+        "type": say.GIVE_OBJECT_WITH,
     }
 
     def __init__(self, **options: Any) -> None:

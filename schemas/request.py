@@ -9,6 +9,7 @@ from typing import Any, ClassVar, Generic, TypeVar
 
 from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
+from schemas import error_texts as say
 from schemas.boat import BoatSchema, outside
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, QuantityByName, Text
 from schemas.fields import shown as shown_value
@@ -89,14 +90,14 @@ class PersonSchema(RecordSchema):
     def _one_place(self, data: dict[str, Any], **_: Any) -> None:
         has_x, has_y = data["x"] is not None, data["y"] is not None
         if has_x != has_y:
-            raise ValidationError("give x and y together.", "y" if has_x else "x")
+            raise ValidationError(say.X_AND_Y, "y" if has_x else "x")
         if has_x and data["seat"] is not None:
-            raise ValidationError("give a seat, or x and y, not both.", "seat")
+            raise ValidationError(say.SEAT_OR_PLACE, "seat")
 
     @validates_schema
     def _one_mass(self, data: dict[str, Any], **_: Any) -> None:
         if data["mass"] is not None and data.get("rider") is not None:
-            raise ValidationError("give a mass, or a rider whose mass it is, not both.", "rider")
+            raise ValidationError(say.MASS_OR_RIDER, "rider")
 
     @post_load
     def _record(self, data: dict[str, Any], **kwargs: Any) -> Any:
@@ -182,7 +183,7 @@ class LoadedBoatSchema(UnitsSchema):
 
     boat = Either(
         {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
-        "give a boat's id, or the boat itself as an object.",
+        say.BOAT_FORM,
         required=True,
         metadata={"description": "A boat's id, or the boat itself."},
     )
@@ -193,7 +194,7 @@ class LoadedBoatSchema(UnitsSchema):
                 fields.Nested(PersonSchema), validate=validate.Length(max=MOST_PEOPLE)
             ),
         },
-        "give the number of people as a whole number, or a list of them.",
+        say.CREW_FORM,
         load_default=None,
         metadata={
             "description": "Everybody aboard while the rider rides, the driver included and the "
@@ -239,9 +240,11 @@ class LoadedBoatSchema(UnitsSchema):
         fills = {tank.id: tank.max_fill for tank in boat.tanks}
         errors["ballast"] = {
             tank: [
-                f"{boat.name} has no tank {shown_value(tank)}; it has: {', '.join(fills)}."
+                say.NO_SUCH_TANK.format(
+                    boat=boat.name, tank=shown_value(tank), known=", ".join(fills)
+                )
                 if tank not in fills
-                else f"{fill:.0%} is more than this tank takes: {fills[tank]:.0%}."
+                else say.TANK_TAKES.format(fill=f"{fill:.0%}", most=f"{fills[tank]:.0%}")
             ]
             for tank, fill in (data.get("ballast") or {}).items()
             if fill > fills.get(tank, -1.0)
@@ -267,7 +270,7 @@ def _twice(original: Mapping[str, Any], crew: list[Any]) -> dict[int, dict[str, 
         rider = person.get("rider") if isinstance(person, dict) else None
         if isinstance(rider, str):
             if rider in seen:
-                errors[index] = {"rider": ["rides, or is among the crew already."]}
+                errors[index] = {"rider": [say.ABOARD_ALREADY]}
             seen.add(rider)
     return errors
 
@@ -293,9 +296,11 @@ def _seat_faults(boat: Boat, crew: list[Any]) -> dict[int, dict[str, list[str]]]
             continue
         taken[seat] += 1
         if seat not in places:
-            problem = f"{boat.name} has no seat {shown_value(seat)}; it has: {', '.join(places)}."
+            problem = say.NO_SUCH_SEAT.format(
+                boat=boat.name, seat=shown_value(seat), known=", ".join(places)
+            )
         elif taken[seat] > places[seat]:
-            problem = f'seat "{seat}" takes {places[seat]}.'
+            problem = say.SEAT_TAKES.format(seat=seat, places=places[seat])
         else:
             continue
         errors[index] = {"seat": [problem]}

@@ -6,6 +6,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, post_load, validate
 
+from schemas import error_texts as say
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Text
 from schemas.stored import StoredSchema
@@ -16,7 +17,7 @@ LONGEST_NOTE = 2000
 
 def _writable(text: str) -> None:
     if not all(character.isprintable() or character in "\n\t" for character in text):
-        raise ValidationError("give printable characters and line breaks only.")
+        raise ValidationError(say.PRINTABLE_LINES)
 
 
 class Note(fields.String):

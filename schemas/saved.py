@@ -7,6 +7,7 @@ from typing import Any
 
 from marshmallow import fields, validate
 
+from schemas import error_texts as say
 from schemas.boat import BoatSchema
 from schemas.fields import Choice, Either, Identifier, Quantity
 from schemas.known import KnownBoat, KnownSetup, Setups
@@ -15,8 +16,6 @@ from schemas.units import Dimension
 from service.advice.requests import KeptSetup, Rider, Saved
 from service.boats.fleet import Boats
 from service.boats.model import Boat, Side
-
-OTHER_SIDE = "the saved set-up is for the other side."
 
 
 class SavedPlatesSchema(InputSchema):
@@ -64,7 +63,7 @@ class SavedSetupSchema(InputSchema):
 
     boat = Either(
         {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
-        "give a boat's id, or the boat itself as an object.",
+        say.BOAT_FORM,
         load_default=None,
         metadata={
             "description": "The boat it was set on; left out or the same id: the one of this "

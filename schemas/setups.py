@@ -7,6 +7,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
 
+from schemas import error_texts as say
 from schemas.fields import Choice, Count, Identifier, Quantity, QuantityByName
 from schemas.fields import shown as shown_value
 from schemas.known import KnownBoat, KnownRider, Riders
@@ -62,14 +63,14 @@ def settings_faults(boat: Boat, settings: Mapping[str, Any]) -> dict[str, Any]:
     """Settings that this boat has not: tanks and plates by name."""
     fills = {tank.id: tank.max_fill for tank in boat.tanks}
     tanks = {
-        tank: [f"{boat.name} has no tank {shown_value(tank)}."]
+        tank: [say.NO_TANK.format(boat=boat.name, tank=shown_value(tank))]
         if tank not in fills
-        else [f"{fill:.0%} is more than this tank takes: {fills[tank]:.0%}."]
+        else [say.TANK_TAKES.format(fill=f"{fill:.0%}", most=f"{fills[tank]:.0%}")]
         for tank, fill in settings["tanks"].items()
         if fill > fills.get(tank, -1.0)
     }
     plates = {
-        name: [f"{boat.name} has no {name} plate."]
+        name: [say.NO_PLATE.format(boat=boat.name, plate=name)]
         for name, travel in settings["plates"].items()
         if travel is not None and getattr(boat.plates, name) is None
     }

@@ -8,6 +8,8 @@ from typing import TypeVar
 from flask import Flask, Response, current_app, g, request
 from werkzeug.exceptions import NotAcceptable
 
+from schemas import error_texts as say
+
 JSON = "application/json"
 TEXT = "text/plain"
 HTML = "text/html"
@@ -46,7 +48,7 @@ def _negotiate() -> None:
         return
     chosen = request.accept_mimetypes.best_match(offered)
     if chosen is None:
-        raise NotAcceptable(f"this address answers in: {', '.join(offered)}.")
+        raise NotAcceptable(say.ANSWERS_IN.format(offered=", ".join(offered)))
     g.media_type = chosen
 
 

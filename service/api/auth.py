@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from flask import Flask, current_app, g, request
 from werkzeug.exceptions import Forbidden, Unauthorized
 
+from schemas import error_texts as say
 from service.api.stored import the_store
 from service.outfits.demo import DEMO
 from service.outfits.keys import Principal, Scope, recognise
@@ -86,9 +87,9 @@ def _recognise() -> None:
     if scope is None:
         return
     if g.principal is None:
-        raise _NoKey("This needs an API key: send Authorization: Bearer <key>.")
+        raise _NoKey(say.NO_KEY)
     if scope not in g.principal.scopes:
-        error = _NotAllowed(f'This key has not the scope "{scope}".')
+        error = _NotAllowed(say.NO_SCOPE.format(scope=scope))
         error.scope = scope
         raise error
 
@@ -101,7 +102,7 @@ def _by_header() -> Principal | None:
     kind, _, token = header.strip().partition(" ")
     found = recognise(the_store(), token.strip()) if kind.lower() == "bearer" else None
     if found is None:
-        error = _NoKey("This API key is unknown, expired or revoked.")
+        error = _NoKey(say.NO_SUCH_KEY)
         error.challenge = 'Bearer error="invalid_token"'
         raise error
     return found

@@ -19,6 +19,8 @@ from webargs.core import is_json
 from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, RequestEntityTooLarge, UnsupportedMediaType
 
+from schemas import error_texts as say
+
 MOST_BYTES = 1024 * 1024
 MOST_LEVELS = 20
 MOST_ITEMS = 1000
@@ -63,19 +65,19 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(value) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
-        raise MalformedJSONError(f"the name {json.dumps(twice[:40])} stands twice in one object.")
+        raise MalformedJSONError(say.NAME_TWICE.format(name=json.dumps(twice[:40])))
     return value
 
 
 def _finite(literal: str) -> float:
     number = float(literal)
     if not math.isfinite(number):
-        raise MalformedJSONError(f"{literal[:40]} is more than a double holds.")
+        raise MalformedJSONError(say.MORE_THAN_A_DOUBLE.format(number=literal[:40]))
     return number
 
 
 def _not_a_number(literal: str) -> NoReturn:
-    raise MalformedJSONError(f"{literal} is not a JSON number.")
+    raise MalformedJSONError(say.NOT_A_JSON_NUMBER.format(number=literal))
 
 
 def _check_size(value: Any) -> None:
@@ -83,7 +85,7 @@ def _check_size(value: Any) -> None:
     for _ in range(MOST_LEVELS):
         containers = [each for each in level if isinstance(each, dict | list)]
         if any(len(each) > MOST_ITEMS for each in containers):
-            raise MalformedJSONError(f"an array or object has more than {MOST_ITEMS} members.")
+            raise MalformedJSONError(say.TOO_MANY_MEMBERS.format(most=MOST_ITEMS))
         level = [
             child
             for parent in containers
@@ -91,17 +93,17 @@ def _check_size(value: Any) -> None:
         ]
         values += len(level)
         if values > MOST_VALUES:
-            raise MalformedJSONError(f"the body has more than {MOST_VALUES} values.")
+            raise MalformedJSONError(say.TOO_MANY_VALUES.format(most=MOST_VALUES))
         if not level:
             return
-    raise MalformedJSONError(f"the body is nested more than {MOST_LEVELS} deep.")
+    raise MalformedJSONError(say.TOO_DEEP.format(most=MOST_LEVELS))
 
 
 def _check_characters(value: Any) -> None:
     try:
         json.dumps(value, ensure_ascii=False).encode()
     except UnicodeEncodeError:
-        raise MalformedJSONError("half of a surrogate pair stands alone.") from None
+        raise MalformedJSONError(say.HALF_A_CHARACTER) from None
 
 
 def read(request: Request) -> Any:
@@ -109,21 +111,21 @@ def read(request: Request) -> Any:
     coding = request.headers.get("Content-Encoding", "identity")
     if coding.strip().lower() != "identity":
         # RFC 9110, 15.5.16: say which coding would have been accepted.
-        raise _unsupported(f"Content-Encoding {coding[:40]!r} is not read; send it plain.", coding)
+        raise _unsupported(say.CODING_NOT_READ.format(coding=repr(coding[:40])), coding)
     charset = request.mimetype_params.get("charset", "utf-8").lower()
     if not is_json(request.mimetype) or charset != "utf-8":
-        raise _unsupported("send JSON in UTF-8 with Content-Type: application/json.")
+        raise _unsupported(say.SEND_JSON)
     body = request.get_data(cache=True)
     # Of a body of unknown length werkzeug reads up to the limit and says nothing of the rest.
     most = request.max_content_length
     if request.content_length is None and most is not None and len(body) >= most:
         raise RequestEntityTooLarge
     if not body.strip():
-        raise BadRequest("the body is empty.")
+        raise BadRequest(say.EMPTY_BODY)
     try:
         return parse(body)
     except MalformedJSONError as error:
-        raise BadRequest(f"the body is not valid JSON: {error}") from error
+        raise BadRequest(say.NOT_JSON.format(why=error)) from error
 
 
 class _NotRead(UnsupportedMediaType):

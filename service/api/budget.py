@@ -13,6 +13,7 @@ from types import FrameType
 
 from flask import Flask, Response, g, request
 
+from schemas import error_texts as say
 from service.api import errors
 
 SECONDS = 10.0
@@ -36,7 +37,7 @@ def _end(response: Response) -> Response:
     if g.pop("out_of_time", False) and response.status_code >= 500:
         request.environ[SPENT] = True
         headers = [("Retry-After", "10")]
-        return errors.problem(503, "This took too long and was given up.", headers=headers)
+        return errors.problem(503, say.OUT_OF_TIME, headers=headers)
     return response
 
 

@@ -10,6 +10,7 @@ from flask import Response, current_app, request, url_for
 from marshmallow import RAISE, ValidationError
 from sqlalchemy.orm import Session
 
+from schemas import error_texts as say
 from schemas.calibration import CalibrationSchema
 from schemas.calibration_answer import present_fit, present_model
 from schemas.calibration_shapes import (
@@ -159,7 +160,7 @@ def _with(boats: CalibratedBoats, boat_id: str, name: str, measured: Calibration
         earlier = boats.calibrations(connection, key)
         runs = boats.ridden(connection, key, base)
     if len(earlier) >= MOST_CALIBRATIONS:
-        raise ValidationError(f"a boat takes {MOST_CALIBRATIONS} calibrations: delete some.")
+        raise ValidationError(say.TOO_MANY_CALIBRATIONS.format(most=MOST_CALIBRATIONS))
     model = model_of(boat, [*earlier, (name, measured)], runs, base)
     if name in model.left_out:
         raise ValidationError({"loadings": [model.left_out[name]]})

@@ -10,6 +10,7 @@ from flask import Response, current_app, request, url_for
 from marshmallow import RAISE, Schema, ValidationError, fields
 from sqlalchemy import ColumnElement
 
+from schemas import error_texts as say
 from schemas import stored
 from schemas.stored import (
     StoredSchema,
@@ -186,13 +187,13 @@ def _changing(resource: Blueprint, kind: Kind[RowT]) -> None:
         sent = read(request)
         row = found(kind, row_id)
         if not isinstance(sent, Mapping):
-            raise ValidationError("give an object.")
+            raise ValidationError(say.GIVE_OBJECT)
         _same_id(sent, row_id)
         changes = document_of(sent, kind.changed)
         document = merge_patch(row.document, changes)
         # What is kept is metric; the units of the patch are those of the patch alone.
         if sent.get("units") not in (None, *System):
-            raise ValidationError({"units": [f"give one of: {', '.join(System)}."]})
+            raise ValidationError({"units": [say.GIVE_ONE_OF.format(choices=", ".join(System))]})
         return change(row, document, kind.changed.load(document), system_of(sent))
 
 
@@ -211,7 +212,7 @@ def _deleting(resource: Blueprint, kind: Kind[RowT]) -> None:
 
 def _same_id(sent: Mapping[str, Any], row_id: str) -> None:
     if sent.get("id") not in (None, row_id):
-        raise ValidationError({"id": ["an id cannot be changed."]})
+        raise ValidationError({"id": [say.ID_STAYS]})
 
 
 def _list_schema(kind: Kind[Any]) -> Schema:

@@ -12,6 +12,7 @@ from marshmallow import Schema, ValidationError, fields
 from marshmallow.exceptions import SCHEMA
 from werkzeug.exceptions import HTTPException
 
+from schemas import error_texts as say
 from service.api import etag
 from service.boats.fleet import UnknownBoatError
 from service.storage.documents import AlreadyStoredError, NotStoredError, StaleError
@@ -97,13 +98,13 @@ def invalid(messages: Mapping[str, Any], status: int, headers: list[tuple[str, s
             else:
                 found.append({"parameter": pointer.removeprefix("/"), "detail": message})
     first = found[0]
-    where = first.get("pointer", first.get("parameter")) or "the body"
-    more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    where = first.get("pointer", first.get("parameter")) or say.WHOLE_BODY
+    words = say.FIRST_OF_FAULTS if len(found) > 1 else say.FIRST_FAULT
     return problem(
         status,
-        f"{where}: {first['detail']}{more}",
+        words.format(where=where, fault=first["detail"], more=len(found) - 1),
         type_=INVALID_INPUT,
-        title="Invalid input",
+        title=say.INVALID_INPUT,
         errors=found,
         headers=headers,
     )
@@ -122,25 +123,25 @@ def handle_http_exception(error: HTTPException) -> Response:
 
 
 def _handle_unknown_boat(error: UnknownBoatError) -> Response:
-    known = ", ".join(error.known) or "none"
+    known = ", ".join(error.known) or say.NONE_KNOWN
     return problem(
         404,
-        f'There is no boat "{error.boat_id[:64]}". Known boats: {known}.',
+        say.NO_SUCH_BOAT.format(id=error.boat_id[:64], known=known),
         type_=UNKNOWN_BOAT,
-        title="Unknown boat",
+        title=say.UNKNOWN_BOAT,
     )
 
 
 def _handle_not_stored(error: NotStoredError) -> Response:
-    return problem(404, f'There is no {error.kind} "{error.row_id[:64]}".')
+    return problem(404, say.NOT_KEPT.format(kind=error.kind, id=error.row_id[:64]))
 
 
 def _handle_already_stored(error: AlreadyStoredError) -> Response:
     return problem(
         409,
-        f'There is, or was, a {error.kind} "{error.row_id}": choose another id, or none.',
+        say.ID_IS_TAKEN.format(kind=error.kind, id=error.row_id),
         type_=ID_TAKEN,
-        title="Id taken",
+        title=say.ID_TAKEN,
     )
 
 

@@ -6,6 +6,7 @@ from flask import Response, request
 from marshmallow import Schema, fields
 from werkzeug.exceptions import PreconditionFailed, PreconditionRequired
 
+from schemas import error_texts as say
 from schemas.units import System
 
 
@@ -35,7 +36,7 @@ def check(version: int, *, required: bool = True) -> None:
     """
     if "If-Match" not in request.headers:
         if required:
-            raise PreconditionRequired("Send If-Match with the ETag of what you are changing.")
+            raise PreconditionRequired(say.IF_MATCH_WANTED)
         return
     # Tags are compared strongly: a weak one never matches.
     if not any(request.if_match.contains(tag(version, system)) for system in System):
@@ -44,6 +45,4 @@ def check(version: int, *, required: bool = True) -> None:
 
 def changed() -> PreconditionFailed:
     """The 412: somebody else was here."""
-    return PreconditionFailed(
-        "This was changed since the version that If-Match names: read it anew, then change it."
-    )
+    return PreconditionFailed(say.CHANGED_SINCE)

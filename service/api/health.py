@@ -6,6 +6,7 @@ from marshmallow import Schema, fields
 from werkzeug.exceptions import ServiceUnavailable
 
 import rules
+from schemas import error_texts as say
 from service.api.body import Blueprint
 from service.api.stored import the_store
 from service.storage import schema
@@ -34,7 +35,7 @@ def readyz() -> dict[str, str]:
     try:
         rules.load()
     except Exception as error:  # whatever is wrong with it, the service is not ready
-        raise ServiceUnavailable("The rule base does not load.") from error
+        raise ServiceUnavailable(say.RULES_DO_NOT_LOAD) from error
     if not schema.is_ready(the_store()):
-        raise ServiceUnavailable("The store does not answer, or its schema is not this program's.")
+        raise ServiceUnavailable(say.STORE_NOT_READY)
     return {"status": "ready"}

@@ -21,6 +21,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 from werkzeug.exceptions import Conflict, Gone, UnprocessableEntity
 
+from schemas import error_texts as say
 from service.api.auth import principal
 from service.api.body import Blueprint
 from service.api.stored import the_store
@@ -40,7 +41,7 @@ class IdempotencySchema(Schema):
         load_default=None,
         validate=[
             validate.Length(1, 255),
-            validate.Regexp(r"[!-~]+\Z", error="give visible ASCII characters."),
+            validate.Regexp(r"[!-~]+\Z", error=say.IDEMPOTENCY_KEY_FORM),
         ],
         metadata={
             "description": "Any unique text, such as a UUID. Sent again within 24 hours with the "
@@ -120,7 +121,7 @@ def keep(session: Session, response: Response, answer: str | None = None) -> Non
         .returning(Once.key)
     ).scalar()
     if kept is None:  # it took longer than the lease, and somebody else is at it now
-        raise Conflict("This took too long and was begun again under the same Idempotency-Key.")
+        raise Conflict(say.BEGUN_AGAIN)
     claim.kept = True
 
 
@@ -161,9 +162,9 @@ def _claim(claim: Claim) -> Response | None:
             return None
         earlier = session.scalar(select(Once).where(*claim.place))
         if earlier is None:  # given up between the two statements
-            raise Conflict("Another request was at work under this Idempotency-Key. Send it again.")
+            raise Conflict(say.WAS_AT_WORK)
         if earlier.body_hash != claim.body_hash:
-            raise UnprocessableEntity("This Idempotency-Key was used for another request.")
+            raise UnprocessableEntity(say.KEY_USED_FOR_ANOTHER)
         if earlier.status is not None:
             return _again(earlier)
         taken_over = session.execute(
@@ -173,13 +174,13 @@ def _claim(claim: Claim) -> Response | None:
             .returning(Once.key)
         ).scalar()
         if taken_over is None:
-            raise Conflict("A request is at work under this Idempotency-Key. Send it again later.")
+            raise Conflict(say.AT_WORK)
         return None
 
 
 def _again(earlier: Once) -> Response:
     if earlier.answer is None:
-        raise Gone("What this request made held personal data, which was erased since.")
+        raise Gone(say.ANSWER_ERASED)
     response = Response(earlier.answer, earlier.status, earlier.headers)
     response.headers["Idempotency-Replayed"] = "true"
     return response

@@ -25,6 +25,7 @@ from limits.strategies import FixedWindowRateLimiter
 from werkzeug.exceptions import TooManyRequests
 from werkzeug.middleware.proxy_fix import ProxyFix
 
+from schemas import error_texts as say
 from service.api.logs import LOGGER
 
 _FREE = ("/healthz", "/readyz", "/metrics")
@@ -115,7 +116,9 @@ def _count(policy: str, item: RateLimitItem, who: str) -> None:
     g.setdefault("standings", []).append(standing)
     if not allowed:
         raise TooManyRequests(
-            f"More than {item.amount} requests in {item.get_expiry()} s for one {policy}.",
+            say.TOO_MANY_REQUESTS.format(
+                count=item.amount, seconds=item.get_expiry(), policy=policy
+            ),
             retry_after=standing.seconds,
         )
 

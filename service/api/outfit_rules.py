@@ -12,6 +12,7 @@ from sqlalchemy import select
 from rules.base import load
 from rules.local import LocalRules
 from rules.reading import RuleError
+from schemas import error_texts as say
 from schemas.outfits import OutfitRulesSchema
 from service.api import etag
 from service.api.auth import needs, principal
@@ -57,7 +58,8 @@ def replace_local_values(loaded: dict[str, Any], _headers: dict[str, Any]) -> Re
             tables.Boat.outfit_id == principal().outfit, tables.Boat.deleted.is_(None)
         )
         if unknown := set(document["boats"]) - set(session.scalars(known)):
-            raise ValidationError({"boats": {name: ["no such boat."] for name in sorted(unknown)}})
+            unheard = {name: [say.NO_BOAT_OF_THE_OUTFIT] for name in sorted(unknown)}
+            raise ValidationError({"boats": unheard})
         if row is None:
             row = tables.LocalRules(outfit_id=principal().outfit, version=0)
             session.add(row)
@@ -76,7 +78,7 @@ def _check(document: Mapping[str, Any]) -> None:
         boats = {boat: _faults(values) for boat, values in document["boats"].items()}
         if boats := {boat: faults for boat, faults in boats.items() if faults}:
             found["boats"] = boats
-        raise ValidationError(found or {"fleet": ["these values do not go together."]}) from None
+        raise ValidationError(found or {"fleet": [say.VALUES_DISAGREE]}) from None
 
 
 def _faults(values: Mapping[str, Any]) -> dict[str, list[str]]:

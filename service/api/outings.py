@@ -7,6 +7,7 @@ from typing import Any
 from flask import Response, current_app, request
 from werkzeug.exceptions import UnprocessableEntity
 
+from schemas import error_texts as say
 from schemas.known import Riders, Setups
 from schemas.outing_answer import present
 from schemas.outing_calendar import calendar
@@ -50,7 +51,7 @@ def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
     def outing_plan(asked: Asked[OutingRequest]) -> Response:
         """Riders, crew, water and time in; their order, set-ups and change-overs out."""
         if media_type() == CALENDAR and asked.request.start is None:
-            raise UnprocessableEntity("a calendar needs the start of the outing: give start.")
+            raise UnprocessableEntity(say.CALENDAR_WANTS_START)
         found = plan_outing(asked.request, rules_for(asked.request.boat))
         metrics.planned(found)
         answer = present(found, body.read(request), asked.system)

@@ -12,10 +12,10 @@ from urllib.parse import urlencode
 from flask import Response, current_app, request
 from marshmallow import Schema, ValidationError, fields, validate, validates_schema
 
+from schemas import error_texts as say
 from service.storage.tables import Kept
 
 MOST = 200
-AS_IT_STANDS = "take it as it stands in the link to the next page."
 _START = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
 
@@ -47,10 +47,10 @@ class Cursor(fields.String):
             text = base64.urlsafe_b64decode(str(value).encode()).decode()
             key = tuple(int(part) for part in text.split("."))
         except (ValueError, binascii.Error, UnicodeError):
-            raise ValidationError(AS_IT_STANDS) from None
+            raise ValidationError(say.PAGE_AS_IT_STANDS) from None
         # Row numbers, and microseconds of this century and the next.
         if not all(0 <= number < 2**53 for number in key):
-            raise ValidationError(AS_IT_STANDS)
+            raise ValidationError(say.PAGE_AS_IT_STANDS)
         return key
 
 
@@ -71,7 +71,7 @@ class PageSchema(Schema):
     @validates_schema(skip_on_field_errors=True)
     def _of_this_list(self, asked: dict[str, Any], **_: Any) -> None:
         if asked["after"] is not None and len(asked["after"]) != self.parts(asked):
-            raise ValidationError(AS_IT_STANDS, "after")
+            raise ValidationError(say.PAGE_AS_IT_STANDS, "after")
 
 
 def page(

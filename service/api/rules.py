@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Response, g, jsonify, request
 from werkzeug.exceptions import NotFound
 
+from schemas import error_texts as say
 from schemas.rule_answer import present_all, present_feedback, present_one
 from schemas.rule_shapes import OneRuleSchema, RulesSchema
 from service.api.accept import HTML, JSON, media_type, offers
@@ -37,7 +38,7 @@ def one_rule(rule_id: str) -> Response:
     """One rule with its parameters and cases; with a key, how often it was overridden."""
     base = rules_for_fleet()
     if rule_id not in base.rules:
-        raise NotFound(f'There is no rule "{rule_id[:64]}"; see /v1/rules.')
+        raise NotFound(say.NO_SUCH_RULE.format(id=rule_id[:64]))
     found = _feedback(rule_id)
     if media_type() == HTML:
         return Response(rule_pages.one_rule(base, rule_id, found), mimetype=HTML)

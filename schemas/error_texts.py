@@ -1,0 +1,146 @@
+"""Every text in which an error is told: problems (RFC 9457) and the faults in what was sent.
+
+``{names}`` are filled by whoever raises the error. A fault reads on from where it stands
+(``/crew/0/seat: takes 2 people.``), so it begins small; a problem of its own is a sentence.
+"""
+
+from __future__ import annotations
+
+# Titles and details of problems
+INVALID_INPUT = "Invalid input"
+FIRST_FAULT = "{where}: {fault}"
+FIRST_OF_FAULTS = "{where}: {fault} (and {more} more)"
+WHOLE_BODY = "the body"
+UNKNOWN_BOAT = "Unknown boat"
+NO_SUCH_BOAT = 'There is no boat "{id}". Known boats: {known}.'
+NONE_KNOWN = "none"
+NOT_KEPT = 'There is no {kind} "{id}".'
+NOTHING_OF_THE_KIND = "There is no such thing."
+ID_TAKEN = "Id taken"
+ID_IS_TAKEN = 'There is, or was, a {kind} "{id}": choose another id, or none.'
+NO_SUCH_RULE = 'There is no rule "{id}"; see /v1/rules.'
+NUL_IN_ADDRESS = "An address may not contain the character NUL."
+ANSWERS_IN = "this address answers in: {offered}."
+
+# Keys, rates and time
+NO_KEY = "This needs an API key: send Authorization: Bearer <key>."
+NO_SUCH_KEY = "This API key is unknown, expired or revoked."
+NO_SCOPE = 'This key has not the scope "{scope}".'
+TOO_MANY_REQUESTS = "More than {count} requests in {seconds} s for one {policy}."
+OUT_OF_TIME = "This took too long and was given up."
+RULES_DO_NOT_LOAD = "The rule base does not load."
+STORE_NOT_READY = "The store does not answer, or its schema is not this program's."
+
+# Versions, and requests sent twice
+IF_MATCH_WANTED = "Send If-Match with the ETag of what you are changing."
+CHANGED_SINCE = (
+    "This was changed since the version that If-Match names: read it anew, then change it."
+)
+IDEMPOTENCY_KEY_FORM = "give visible ASCII characters."
+BEGUN_AGAIN = "This took too long and was begun again under the same Idempotency-Key."
+WAS_AT_WORK = "Another request was at work under this Idempotency-Key. Send it again."
+AT_WORK = "A request is at work under this Idempotency-Key. Send it again later."
+KEY_USED_FOR_ANOTHER = "This Idempotency-Key was used for another request."
+ANSWER_ERASED = "What this request made held personal data, which was erased since."
+
+# Bodies that cannot be read
+EMPTY_BODY = "the body is empty."
+NOT_JSON = "the body is not valid JSON: {why}"
+CODING_NOT_READ = "Content-Encoding {coding} is not read; send it plain."
+SEND_JSON = "send JSON in UTF-8 with Content-Type: application/json."
+NAME_TWICE = "the name {name} stands twice in one object."
+MORE_THAN_A_DOUBLE = "{number} is more than a double holds."
+NOT_A_JSON_NUMBER = "{number} is not a JSON number."
+TOO_MANY_MEMBERS = "an array or object has more than {most} members."
+TOO_MANY_VALUES = "the body has more than {most} values."
+TOO_DEEP = "the body is nested more than {most} deep."
+HALF_A_CHARACTER = "half of a surrogate pair stands alone."
+
+# Single values
+NO_SUCH_FIELD = "no such field here; accepted: {names}."
+GIVE_OBJECT_WITH = "give an object with {names}."
+GIVE_OBJECT = "give an object."
+NOT_A_QUANTITY = "{value} is not {article} {dimension}"
+NOT_A_QUANTITY_WITH_UNIT = "{value} is not {article} {dimension} with a known unit"
+OUT_OF_RANGE = "{value} is out of range"
+GIVE_QUANTITY = "{problem}: give a number in {unit}, or text such as {examples}, from {range}."
+GIVE_WHOLE_NUMBER = "give a whole number from {least} to {most}."
+COUNT_OUT_OF_RANGE = "{input} is out of range: {wanted}"
+NOT_A_WHOLE_NUMBER = "{value} is not a whole number: {wanted}"
+NOT_ONE_OF = "{value} is not one of: {choices}."
+GIVE_ONE_OF = "give one of: {choices}."
+NOT_TRUE_OR_FALSE = "{value} is neither true nor false."
+NOT_ACCEPTED = "{value} is not accepted: {wanted}"
+IDENTIFIER_FORM = "give 1 to 64 letters, digits, '.', '_' or '-', the first a letter or a digit."
+ONE_LINE = "give one line of printable characters."
+PRINTABLE_LINES = "give printable characters and line breaks only."
+TIME_ZONE = "give a time zone of the IANA data base, such as Europe/Zurich."
+MOMENT = "give a moment from 2000 to 2099."
+PAGE_AS_IT_STANDS = "take it as it stands in the link to the next page."
+
+# The boat and what is aboard
+BOAT_FORM = "give a boat's id, or the boat itself as an object."
+HULL_FORM = "give either particulars or stations."
+ID_OF_AN_EARLIER_ONE = '"{id}" is the id of an earlier one.'
+BEYOND_THE_LENGTH = "lies outside the boat's length."
+BEYOND_THE_BEAM = "lies outside the boat's beam."
+CREW_FORM = "give the number of people as a whole number, or a list of them."
+GUESTS_FORM = "give the number of guests as a whole number, or a list of them."
+X_AND_Y = "give x and y together."
+SEAT_OR_PLACE = "give a seat, or x and y, not both."
+MASS_OR_RIDER = "give a mass, or a rider whose mass it is, not both."
+ABOARD_ALREADY = "rides, or is among the crew already."
+NO_SUCH_SEAT = "{boat} has no seat {seat}; it has: {known}."
+SEAT_TAKES = 'seat "{seat}" takes {places}.'
+NO_SUCH_TANK = "{boat} has no tank {tank}; it has: {known}."
+NO_TANK = "{boat} has no tank {tank}."
+TANK_TAKES = "{fill} is more than this tank takes: {most}."
+NO_PLATE = "{boat} has no {plate} plate."
+
+# The rider and the wishes
+RIDER_FORM = "give a rider's id, or the rider as an object."
+NO_RIDERS_KEPT = "no riders are kept here: give what is needed of the rider."
+STANCE_OR_SIDE = "give regular or goofy, or else surf_side."
+RIDER_WITHOUT_STANCE = "has no stance: give surf_side."
+RIDERS_STANCE_OR_SIDE = "give the rider's stance, or else surf_side."
+WISHES_ONCE = "name each wish once."
+NO_SETUPS_KEPT = "no set-ups are kept here: give the set-up as an object."
+SETUP_OF_OTHER_SIDE = "the saved set-up is for the other side."
+SETUP_OF_OTHER_BOAT = "this set-up is of another boat, {boat}."
+SETUP_NO_LONGER_FITS = "this saved set-up no longer fits its boat as she is now."
+
+# Outings and bookings
+WISHES_DISAGREE = "these wishes contradict or repeat each other."
+SOMEBODY_DRIVES = "somebody has to stay aboard and drive."
+TOO_MANY_PEOPLE = "with the crew these are more than {most} people."
+TOO_MANY_TURNS = "{turns} turns are more than {most}."
+CALENDAR_WANTS_START = "a calendar needs the start of the outing: give start."
+MORE_RIDE_THAN_COME = "more ride than come."
+NO_BOATS = "the outfit has no boats yet."
+ON_NO_BOAT = "This booking is on no boat: see its answer for the reasons."
+GIVE_REFERENCE = "give the booking's reference."
+NOT_THE_REFERENCE = "is not the reference in the address."
+
+# Tuning
+SIGNS_FORM = 'give a list of signs, or "{good}".'
+SIGNS_FORM_NOT = '{value}: give a list of signs, or "{good}".'
+SIGNS_ONCE = "name each sign once."
+NO_SIGN = "is no sign; see GET /v1/tuning/signs."
+NO_MOVE = "is no move."
+NO_LEVER = "{value} is no lever."
+GIVE_SEATS = "give the seats' ids."
+NO_SEATS_ID = "{value} is no seat's id."
+SET_NOW_FORM = "give what is set now as an object, or a saved set-up's id."
+
+# Calibrations, runs and an outfit's own values
+HEEL_OR_PENDULUM = "give either heel or pendulum."
+EVERYBODYS_MASS = "a calibration needs everybody's mass."
+EVERYBODYS_PLACE = "a calibration needs everybody's place: a seat, or x and y."
+FREEBOARDS_OR_INCLINING = "give freeboards or inclining readings."
+SOMETHING_MEASURED = "give loadings, weighed, ashore, running_trim or log."
+TOO_MANY_CALIBRATIONS = "a boat takes {most} calibrations: delete some."
+ID_STAYS = "an id cannot be changed."
+NOT_AMONG_THE_REASONS = "no rule of this name is among the reasons of the advice."
+CARD_ERASED = "The card told of a rider who was erased since."
+NO_BOAT_OF_THE_OUTFIT = "no such boat."
+VALUES_DISAGREE = "these values do not go together."
