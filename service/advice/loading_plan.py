@@ -15,10 +15,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.advice.balance.cost import Array, Cost, Task
+from service.advice.balance.cost import YIELDING, Array, Cost, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
 from service.advice.balance.obstacles import obstacles
+from service.advice.balance.polish import polished
 from service.advice.balance.search import Choice, Search
 from service.advice.balance.spots import HELM
 from service.advice.situation import Bag, Cargo, Occupant
@@ -63,20 +64,37 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     task = Task.of(cargo, wanted, water, fuel_density)
     search = Search(task)
     best, rounds = _improve(search, _first(task), ROUNDS, CLEAR)
-    if best.cost.off > 0.0 and len(task.start):
+    if best.cost.off + best.cost.lines > 0.0 and len(task.start):
         # Out of reach, or hidden behind a bend: look again from half-full tanks.
         half = _state(task, best.aboard, np.floor(best.percents / 2.0))
         other, more = _improve(search, half, AGAIN, CLEAR)
         best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
-    if best.cost.limits > 0.0 and best.lies:
-        best, more = _improve(search, best, AGAIN, WELL_CLEAR)
-        rounds += more
+    if best.cost.limits + best.cost.lines > 0.0 and best.lies:
+        other, more = _improve(search, best, AGAIN, WELL_CLEAR)
+        best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
+    if best.cost.limits + best.cost.lines > 0.0:
+        best = _polished(task, best)
+    if best.cost.limits > 0.0 and best.cost.lines > 0.0:
+        # Not everything can be had: the firm limits first.
+        firm = Search(replace(task, lines=YIELDING))
+        best, more = _improve(firm, _first(firm.task), ROUNDS, CLEAR)
+        best, rounds = _polished(task, best), rounds + more
     if best.cost.limits > 0.0:
-        # Nothing holds every limit: then no water, and the seats that come nearest to them.
+        # Nothing holds the firm limits: then no water, and the seats that come nearest to them.
         dry = Search(_dry(task))
         best, more = _improve(dry, _first(dry.task), ROUNDS, CLEAR)
-        rounds += more
+        best, rounds = _polished(dry.task, best), rounds + more
     return _plan(task, best, rounds)
+
+
+def _polished(task: Task, best: _State) -> _State:
+    """What small changes make of it, seen by the equilibrium."""
+
+    def look(aboard: Sequence[Occupant], percents: Array) -> tuple[float, Attitude]:
+        state = _state(task, aboard, percents)
+        return state.cost.total, state.attitude
+
+    return _state(task, *polished(task, best.aboard, best.percents, look))
 
 
 def _dry(task: Task) -> Task:
@@ -133,7 +151,7 @@ def _improve(search: Search, first: _State, most: int, clear: float) -> tuple[_S
 def _confirmed(wanted: Wanted, choice: Choice, state: _State) -> bool:
     """Whether the equilibrium says of ``choice`` what the model did."""
     lean, trim = state.attitude.lean, state.attitude.trim
-    if lean is None or trim is None or state.cost.limits > 0.0:
+    if lean is None or trim is None or state.cost.limits + state.cost.lines > 0.0:
         return False
     if choice.settled:
         return abs(state.cost.total - choice.cost) <= CONFIRMED

@@ -43,6 +43,9 @@ def wanted(case: Case, level: float | None) -> Wanted:
         room=room(case),
         least_freeboard=base.number("attitude.freeboard_caution"),
         least_gm=base.number("attitude.gm_stop"),
+        least_bow=base.number("attitude.bow_freeboard_caution"),
+        most_lean=base.number("attitude.lean_caution"),
+        ample_gm=base.number("attitude.gm_caution"),
     )
 
 

@@ -10,7 +10,7 @@ from schemas.fleet import demo_fleet
 from service.advice.loading_plan import Band, Wanted
 from service.advice.requests import Load, Water, WaterKind
 from service.advice.situation import Cargo, Occupant, surf_frame
-from service.advice.weighing import fixed_weights, lie, tank_weights
+from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Boat, Seat, Side
 
 WATER, FUEL = 998.0, 740.0
@@ -84,6 +84,28 @@ def small_case(rng: np.random.Generator) -> tuple[Cargo, Wanted]:
     if rng.random() < 0.3:
         wanted = replace(wanted, lean=Band(6.0, 1.0))
     return found, wanted
+
+
+def tight_case(rng: np.random.Generator) -> tuple[Cargo, Wanted]:
+    """:func:`small_case` near its limits: GM, bow and lean about where its loadings have them."""
+    found, wanted = small_case(rng)
+    light = replace(found.boat.light, z=found.boat.light.z + float(rng.choice([0.0, 0.4, 0.7])))
+    found = replace(found, boat=replace(found.boat, light=light))
+    weights = [
+        *fixed_weights(found, FUEL),
+        *(person_weight(person, found) for person in found.people),
+        *tank_weights(found.boat, wanted.fills, WATER),
+    ]
+    there = lie(found.boat, weights, WATER)
+    gm, board = there.floating.gm or 0.5, there.freeboard
+    bow = 0.8 if board is None else board.bow
+    return found, replace(
+        wanted,
+        least_gm=float(gm + rng.choice([-0.3, -0.05, 0.02])),
+        ample_gm=float(gm + rng.choice([0.03, 0.1])),
+        least_bow=float(bow + rng.choice([-0.1, 0.03, 0.1, 0.4])),
+        most_lean=float(rng.choice([1.0, 2.0, 4.0])),
+    )
 
 
 def bag_case(rng: np.random.Generator) -> tuple[Cargo, Wanted]:

@@ -18,10 +18,12 @@ from service.advice.balance.cost import (
     BOW,
     CARRY,
     LIMIT,
+    LINES,
     MIDDLE,
     MINUTE,
     MOVE,
     OFF,
+    OVER,
     SHORT,
     SLACK,
     Task,
@@ -95,13 +97,14 @@ def _seated(cargo: Cargo) -> list[tuple[Occupant, ...]]:
 
 
 def best_on_grid(
-    cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf, most: int | None = None
-) -> Found | None:
+    cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf, most: int | None = None,
+    firm: bool = False,
+) -> Found | None:  # fmt: skip
     """The cheapest of all seatings and all fills in steps of ``step`` percent, and the asked ones.
 
     With ``below`` only loadings whose cost without lean and trim is less are looked at: enough to
     know whether anything is better than an answer of that cost. Of more than ``most`` loadings
-    only every second, third, … seating is looked at.
+    only every second, third, … seating is looked at. ``firm``: only what holds the firm limits.
     """
     task = Task.of(cargo, wanted, WATER, FUEL)
     levels = [
@@ -137,9 +140,10 @@ def best_on_grid(
         tried += len(chosen)
         spots = [_spot(person, cargo) for person in aboard]
         sums = water[chosen] + (fixed + _moments(spots))
-        limits, off, middle = _judge(cargo.boat.hull, wanted, sums)
-        cost = cheap[chosen] + LIMIT * limits + OFF * off + MIDDLE * middle
-        cost[(limits > 0.0) & ~dry[chosen]] = np.inf
+        limits, lines, off, middle = _judge(cargo.boat.hull, wanted, sums)
+        cost = cheap[chosen] + OFF * off + MIDDLE * middle
+        cost += LIMIT * (limits + (limits > 0.0)) + LINES * LIMIT * lines + OVER * (lines > 0.0)
+        cost[(limits > 0.0) & (firm | ~dry[chosen])] = np.inf
         least = int(np.argmin(cost))
         if best is None or cost[least] < best.cost:
             best = Found(float(cost[least]), aboard, tuple(grid[chosen[least]].tolist()), tried)
@@ -182,8 +186,8 @@ def _tanks(cargo: Cargo, grid: Array) -> Array:
     return out
 
 
-def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array]:
-    """Limits broken (m), half bands off, half bands from the middle; as the cost defines them."""
+def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array, Array]:
+    """Firm limits and lines broken (m), half bands off and from the middle, as in the cost."""
     mass = sums[:, 0]
     x, y, z, rise = (sums[:, 1:] / mass[:, None]).T
     c, trim, heel, gm, good = equilibria(hull, mass / WATER, x, y, z, rise)
@@ -193,17 +197,20 @@ def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array
     both = np.minimum(level + tilt, level - tilt)
     lean = -np.degrees(heel)
     under = np.maximum(wanted.least_freeboard - both.min(axis=1), 0.0)
+    lines = np.zeros_like(under)
     if wanted.least_bow is not None:
-        under = np.maximum(under, wanted.least_bow - both[:, -1])
+        lines += np.maximum(wanted.least_bow - both[:, -1], 0.0)
     if wanted.most_lean is not None:
-        under = np.maximum(under, 0.01 * (np.abs(lean) - wanted.most_lean))
+        lines += 0.01 * np.maximum(np.abs(lean) - wanted.most_lean, 0.0)
+    if wanted.ample_gm is not None:
+        lines += np.maximum(wanted.ample_gm - gm, 0.0)
     flat = gm <= wanted.least_gm
-    under = np.where(flat, np.maximum(np.maximum(under, wanted.least_gm - gm), 1e-6), under)
+    under = np.where(flat, under + np.maximum(wanted.least_gm - gm, 1e-6), under)
     under = np.where(good & (both.min(axis=1) > -1e-9), under, 10.0 + under)
     from_lean = np.abs(lean - wanted.lean.wanted) / wanted.lean.either_side
     from_trim = np.abs(np.degrees(trim) - wanted.trim.wanted) / wanted.trim.either_side
     off = np.maximum(from_lean - 1.0, 0.0) + np.maximum(from_trim - 1.0, 0.0)
-    return under, off, from_lean + from_trim
+    return under, lines, off, from_lean + from_trim
 
 
 def equilibria(

@@ -3,7 +3,7 @@
 Loadings are compared by one number, which ranks these levels one after the other:
 
 1. no limit broken: freeboards, stability, heel (the room for water and the tanks' own limits
-   hold always, and a loading that breaks a limit carries no water at all);
+   hold always, and a loading that breaks one of the firm limits carries no water at all);
 2. how far lean and trim are outside their bands, then water short of what was asked;
 3. people moved from a place they have, bags shifted, litres pumped beyond the starting fills;
 4. minutes of pumping, part-filled tanks, people and shifted bags in the bow third, distance from
@@ -67,6 +67,10 @@ PUMP_UNKNOWN = 0.001
 """m³/s (60 L/min, common practice) where a pump's rate is not known; for ties only."""
 HEEL_AS_METRES = 0.01
 """A degree over the heel limit counts as a centimetre of freeboard."""
+LINES, YIELDING = 0.3, 1e-3
+"""What the other limits are worth against the firm ones, and where both cannot be had."""
+OVER = 1e8
+"""Any of these others broken, be it by a hair: it outweighs all bands and water."""
 
 
 def total(
@@ -82,9 +86,13 @@ def total(
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """The levels of one loading; units as the weights above."""
+    """The levels of one loading; units as the weights above.
+
+    ``limits``: by how much the firm ones are broken, ``lines``: the others; ``weight`` of these.
+    """
 
     limits: float
+    lines: float
     off: float
     short: float
     moved: int
@@ -94,12 +102,16 @@ class Cost:
     slack: int
     bow: int
     middle: float
+    weight: float = LINES
 
     @property
     def total(self) -> float:
-        return total(
-            self.limits, self.off, self.short, float(self.moved), float(self.carried), self.litres,
-            self.minutes, float(self.slack), float(self.bow), self.middle,
+        """What holds the firm limits comes before all that does not, then what holds the lines."""
+        steps = LIMIT * (self.limits > 0.0) + OVER * (self.lines > 0.0)
+        return steps + total(
+            self.limits + self.weight * self.lines, self.off, self.short, float(self.moved),
+            float(self.carried), self.litres, self.minutes, float(self.slack), float(self.bow),
+            self.middle,
         )  # fmt: skip
 
 
@@ -108,7 +120,7 @@ class Task:
     """One loading problem. ``start`` and ``most`` are in whole percent; ``asked`` in kg.
 
     ``aboard``: the people and then the movable loads, as they are now; ``fixed`` all else.
-    ``bow_spots``: which of the ``spots`` lie in the bow third.
+    ``bow_spots``: which of the ``spots`` lie in the bow third. ``lines``: the weight of lines.
     """
 
     cargo: Cargo
@@ -122,6 +134,7 @@ class Task:
     kg: Array  # of water in one percent of each tank
     asked: float
     bow_spots: NDArray[np.bool_]
+    lines: float = LINES
 
     @classmethod
     def of(cls, cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> Task:
@@ -194,6 +207,7 @@ class Task:
             )
         return Cost(
             limits=broken(self.wanted, attitude),
+            lines=crossed(self.wanted, attitude),
             off=off,
             short=max(self.asked - float(now @ self.kg), 0.0),
             moved=moved.count(False),
@@ -205,19 +219,31 @@ class Task:
                 one.seat is not None and bool(self.bow_spots[one.seat]) for one in aboard
             ),
             middle=middle,
+            weight=self.lines,
         )
 
 
 def broken(wanted: Wanted, attitude: Attitude) -> float:
-    """By how much limits are broken, in metres; 0 where all hold, 10 more where not afloat."""
+    """By how much firm limits are broken, in metres; 0 where all hold, 10 more where not afloat."""
+    board, gm = attitude.freeboard, attitude.floating.gm
+    if board is None or gm is None:
+        return 20.0
+    under = max(wanted.least_freeboard - board.least, 0.0)
+    if gm <= wanted.least_gm:
+        under += max(wanted.least_gm - gm, 1e-6)
+    return under if attitude.floats else 10.0 + under
+
+
+def crossed(wanted: Wanted, attitude: Attitude) -> float:
+    """By how much the other limits are broken, in metres; 0 where all hold."""
     board, gm, lean = attitude.freeboard, attitude.floating.gm, attitude.lean
     if board is None or gm is None or lean is None:
         return 20.0
-    under = max(wanted.least_freeboard - board.least, 0.0)
+    off = 0.0
     if wanted.least_bow is not None:
-        under = max(under, wanted.least_bow - board.bow)
+        off += max(wanted.least_bow - board.bow, 0.0)
     if wanted.most_lean is not None:
-        under = max(under, HEEL_AS_METRES * (abs(lean) - wanted.most_lean))
-    if gm <= wanted.least_gm:
-        under = max(under, wanted.least_gm - gm, 1e-6)
-    return under if attitude.floats else 10.0 + under
+        off += HEEL_AS_METRES * max(abs(lean) - wanted.most_lean, 0.0)
+    if wanted.ample_gm is not None:
+        off += max(wanted.ample_gm - gm, 0.0)
+    return off

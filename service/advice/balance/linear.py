@@ -9,14 +9,21 @@ import numpy as np
 
 from service.advice.balance.cost import HEEL_AS_METRES, Array, Task
 from service.advice.weighing import Attitude
-from service.hydrostatics.equilibrium import Floating, response, sheer_heights
+from service.hydrostatics.equilibrium import Floating, equilibrium, response, sheer_heights
 from service.hydrostatics.hull import Hull
+from service.hydrostatics.weights import Loading
+
+NEAR_GM = 0.3
+"""Metres. With more than that over its limits GM is not asked for."""
+ADDED = 5.0
+"""kg (or kg·m) for the slope of GM."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Linear:
-    """Outputs (m): lean and trim (degrees), then what is left to each limit (m, see ``broken``).
+    """Outputs (m): lean and trim (degrees), then what is left to each limit (metres).
 
+    ``limits``: columns of the outputs, those of one limit together, and whether it is firm.
     ``base`` (m): at the reference with ``percents`` in the tanks;
     ``spot`` (k, m): by 1 kg at each of the task's spots; ``tank`` (tanks, m): by one percent more
     in each; ``surface`` (tanks, m): by the free surface that a part-filled one has, ``slack``
@@ -29,6 +36,7 @@ class Linear:
     tank: Array
     surface: Array
     slack: Array
+    limits: tuple[tuple[slice, bool], ...]
 
     @classmethod
     def at(cls, task: Task, percents: Array, attitude: Attitude) -> Linear:
@@ -43,29 +51,63 @@ class Linear:
         moved = np.stack(response(floating, 1.0, x, y, z), axis=1)
         height, slope = _sheer(boat.hull, floating)
         stations = len(height) // 2
-        rows, slopes = [height - wanted.least_freeboard], [slope]
+        rows, slopes, firm = [height - wanted.least_freeboard], [slope], [True]
         if wanted.least_bow is not None:
             ends = [stations - 1, 2 * stations - 1]
             rows.append(height[ends] - wanted.least_bow)
             slopes.append(slope[ends])
+            firm.append(False)
         lean = attitude.lean or 0.0
         per_degree = np.array([0.0, 0.0, -HEEL_AS_METRES * math.degrees(1.0)])
         if wanted.most_lean is not None:
             most = wanted.most_lean
             rows.append(HEEL_AS_METRES * np.array([most - lean, most + lean]))
             slopes.append(np.stack((-per_degree, per_degree)))
+            firm.append(False)
         degree = math.degrees(1.0)
         turn = np.array([[0.0, 0.0, -degree], [0.0, degree, 0.0]])
         base = np.concatenate(([lean, attitude.trim or 0.0], *rows))
         to_outputs = np.concatenate((turn, *slopes)).T
         outputs = moved @ to_outputs
-        spots = len(task.spots.points)
-        tank = outputs[spots:] * task.kg[:, None]
         free = np.array([task.water * t.length * t.width**3 / 12.0 for t in boat.tanks])
         one = np.stack(response(floating, 0.0, 0.0, 0.0, 0.0, 1.0))
         surface = free[:, None] * (one @ to_outputs)
+        lines = [line for line in (wanted.least_gm, wanted.ample_gm) if line is not None]
+        if (floating.gm or 0.0) < max(lines) + NEAR_GM:
+            by_kg, by_surface = _stability(task, attitude, np.stack((x, y, z), axis=1))
+            for line in lines:
+                base = np.append(base, (floating.gm or 0.0) - line)
+                outputs = np.column_stack((outputs, by_kg))
+                surface = np.column_stack((surface, free * by_surface))
+                rows.append(base[-1:])
+                firm.append(line == wanted.least_gm)
+        spots = len(task.spots.points)
+        tank = outputs[spots:] * task.kg[:, None]
+        ends_at = np.cumsum([2, *(len(row) for row in rows)]).tolist()
+        limits = tuple(zip(map(slice, ends_at, ends_at[1:]), firm, strict=False))
         slack = ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
-        return cls(base, percents, outputs[:spots], tank, surface, slack)
+        return cls(base, percents, outputs[:spots], tank, surface, slack, limits)
+
+
+def _stability(task: Task, attitude: Attitude, points: Array) -> tuple[Array, float]:
+    """Change of GM (m) by 1 kg at ``points`` (k, 3), and by 1 kg·m of free surface.
+
+    By differences, since GM's own slope would take third derivatives of the energy.
+    """
+    loading, hull = attitude.loading, task.cargo.boat.hull
+    centre = np.array([loading.x, loading.y, loading.z])
+    gm = attitude.floating.gm or 0.0
+
+    def after(mass: float, place: Array, free_surface: float) -> float:
+        whole = loading.mass + mass
+        x, y, z = ((loading.mass * centre + mass * place) / whole).tolist()
+        then = Loading(whole, x, y, z, loading.free_surface + free_surface)
+        found = equilibrium(hull, then, task.water).gm
+        return 0.0 if found is None else (found - gm) / (mass + free_surface)
+
+    at = after(ADDED, centre, 0.0)
+    slope = np.array([after(ADDED, centre + aside, 0.0) - at for aside in np.eye(3)])
+    return at + (points - centre) @ slope, after(0.0, centre, ADDED)
 
 
 def surface_height(capacity: float, length: float, width: float, z: float, fill: float) -> float:

@@ -31,9 +31,10 @@ class Band:
 class Wanted:
     """What the rules ask of the loading. ``room`` (kg) bounds the water; ``None`` is unbounded.
 
-    ``fills`` are the fractions to start from in the tanks' order. The others are limits, which
-    water may not break: ``least_freeboard`` and ``least_bow`` (m, the lower bow), ``least_gm``
-    (m, must be more than it), ``most_lean`` (degrees, to either side).
+    ``fills`` are the fractions to start from in the tanks' order. The others are limits. A loading
+    that breaks ``least_freeboard`` (m) or ``least_gm`` (m, must be more than it) carries no water.
+    ``least_bow`` (m, the lower bow), ``most_lean`` (degrees, to either side) and ``ample_gm`` (m)
+    come before bands and water too; where no loading holds them, the nearest to them is taken.
     """
 
     lean: Band
@@ -44,6 +45,7 @@ class Wanted:
     least_bow: float | None = None
     least_gm: float = 0.0
     most_lean: float | None = None
+    ample_gm: float | None = None
 
 
 class Limit(StrEnum):

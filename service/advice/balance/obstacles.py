@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.advice.balance.cost import Array, Cost, Task, broken
+from service.advice.balance.cost import Array, Cost, Task, broken, crossed
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle
 from service.advice.balance.spots import HELM
 from service.advice.situation import Bag, Occupant
@@ -73,15 +73,23 @@ def _limits(case: _Case) -> Iterator[Obstacle]:
         if wanted.least_bow is not None:
             broken_by.append((Limit.BOW, wanted.least_bow - board.bow))
     if gm is not None and attitude.floating.status is Status.FLOATS:
-        broken_by.append((Limit.GM, wanted.least_gm - gm))
+        broken_by.append((Limit.GM, max(wanted.least_gm, wanted.ample_gm or -math.inf) - gm))
     if lean is not None and wanted.most_lean is not None:
         broken_by.append((Limit.MOST_LEAN, abs(lean) - wanted.most_lean))
     broken_by = [(limit, off) for limit, off in broken_by if off > 0.0]
     if not broken_by:
         return
-    fewer = _fewer(case, lambda then: broken(wanted, then) == 0.0, _highest_need(case))
+    fewer = _fewer(case, lambda then: _outside(case, then) == 0.0, _highest_need(case))
     for limit, off in broken_by:
         yield Obstacle(limit, off, fewer)
+
+
+def _outside(case: _Case, then: Attitude) -> float:
+    return broken(case.task.wanted, then) + crossed(case.task.wanted, then)
+
+
+def _no_worse(case: _Case, then: Attitude) -> bool:
+    return _outside(case, then) <= case.cost.limits + case.cost.lines
 
 
 def _highest_need(case: _Case) -> Array:
@@ -144,7 +152,7 @@ def _confirmed(
         if angle is None or mass > _heaviest(case):
             return None
         if band.holds(angle):
-            return float(mass) if broken(case.task.wanted, then) <= case.cost.limits else None
+            return float(mass) if _no_worse(case, then) else None
         mass -= 1.02 * band.off(angle) / turn
         if mass <= 0.0:
             return None
@@ -185,7 +193,7 @@ def _band_fewer(case: _Case, column: int, off: float) -> tuple[Help, ...]:
     def good(then: Attitude) -> bool:
         angle = then.lean if column == 0 else then.trim
         inside = angle is not None and band.holds(angle)
-        return inside and broken(case.task.wanted, then) <= case.cost.limits
+        return inside and _no_worse(case, then)
 
     return _fewer(case, good, gain)
 

@@ -132,6 +132,17 @@ def _crew(task: Task, *, move: bool) -> _Crew:
     )
 
 
+def movable(task: Task, aboard: Sequence[Occupant]) -> list[int]:
+    """Those ``aboard`` who may change places one by one: all but the driver and those standing."""
+    crew = _crew(task, move=True)
+    at_helm = [
+        i for i in crew.sitting if (seat := aboard[i].seat) is not None
+        and not isinstance(aboard[i], Bag) and task.cargo.boat.seats[seat].id == HELM
+    ]  # fmt: skip
+    driver = at_helm[:1] if crew.driver is not None else []
+    return [i for i in crew.sitting if i not in driver]
+
+
 class _Search:
     def __init__(
         self, task: Task, linear: Linear, aboard: Sequence[Occupant], tanks: Tanks, crew: _Crew,

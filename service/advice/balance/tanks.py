@@ -49,41 +49,47 @@ class Tanks:
         present = 100.0 * np.array(task.cargo.fills)
         up = np.where(task.start >= present, more, -less) / 60.0
         down = np.where(task.start > present, -more, less) / 60.0
+        under = [LIMIT if firm else LIMIT * task.lines for _, firm in linear.limits]
         self._costs = SCALE * np.concatenate(
-            (task.litres + MINUTE * up, task.litres + MINUTE * down, [OFF, OFF, SHORT, LIMIT])
+            (task.litres + MINUTE * up, task.litres + MINUTE * down, [OFF, OFF, SHORT, *under])
         )
-        high = np.concatenate((task.most - task.start, task.start, np.full(4, np.inf)))
+        most = [np.inf] * (3 + len(linear.limits))
+        high = np.concatenate((task.most - task.start, task.start, most))
         self._bounds = np.stack((np.zeros_like(high), high), axis=1)
 
     def _rows(self) -> tuple[Array, Array, Array]:
         """``matrix @ variables <= right - by_output @ outputs``.
 
         The variables: percents more and less in each tank, half bands out of lean and of trim,
-        kilograms short, metres under the limits. The outputs: with the starting fills.
+        kilograms short, metres under each limit. The outputs: with the starting fills.
         """
-        task, turn = self.task, self.linear.tank.T
+        task, turn, limits = self.task, self.linear.tank.T, self.linear.limits
         outputs, tanks = turn.shape
+        more = 3 + len(limits)
         rows, right, by_output = [], [], []
         for number, band in enumerate((task.wanted.lean, task.wanted.trim)):
             for sign in (1.0, -1.0):
-                row = np.zeros(2 * tanks + 4)
+                row = np.zeros(2 * tanks + more)
                 row[: 2 * tanks] = np.concatenate((sign * turn[number], -sign * turn[number]))
                 row[2 * tanks + number] = -band.either_side
                 rows.append(row)
                 right.append(sign * band.wanted + (1.0 - EDGE) * band.either_side)
                 by_output.append(sign * np.eye(outputs)[number])
-        for number in range(2, outputs):
-            row = np.concatenate((-turn[number], turn[number], [0.0, 0.0, 0.0, -1.0]))
-            rows.append(row)
-            right.append(-self.clear)
-            by_output.append(-np.eye(outputs)[number])
+        for limit, (columns, _) in enumerate(limits):
+            for number in range(columns.start, columns.stop):
+                row = np.concatenate((-turn[number], turn[number], np.zeros(more)))
+                row[2 * tanks + 3 + limit] = -1.0
+                rows.append(row)
+                right.append(-self.clear)
+                by_output.append(-np.eye(outputs)[number])
         start = float(task.start @ task.kg)
         water = np.concatenate((task.kg, -task.kg))
-        rows.append(np.concatenate((-water, [0.0, 0.0, -1.0, 0.0])))
+        rows.append(np.concatenate((-water, np.zeros(more))))
+        rows[-1][2 * tanks + 2] = -1.0
         right.append(start - task.asked)
         by_output.append(np.zeros(outputs))
         if task.wanted.room is not None:
-            rows.append(np.concatenate((water, np.zeros(4))))
+            rows.append(np.concatenate((water, np.zeros(more))))
             right.append(max(task.wanted.room, 0.0) - start)
             by_output.append(np.zeros(outputs))
         return np.array(rows), np.array(right), np.array(by_output)
@@ -167,9 +173,12 @@ class Tanks:
         from_trim = np.abs(now[..., 1] - trim.wanted) / trim.either_side
         inside = 1.0 - EDGE
         zero = np.zeros(now.shape[:-1])
-        under = self.clear - now[..., 2:].min(axis=-1)
+        under = zero
+        for columns, firm in self.linear.limits:
+            off = np.maximum(self.clear - now[..., columns].min(axis=-1), 0.0)
+            under = under + (off if firm else task.lines * off)
         return total(
-            limits=np.maximum(under, 0.0),
+            limits=under,
             off=np.maximum(from_lean - inside, 0.0) + np.maximum(from_trim - inside, 0.0),
             short=np.maximum(task.asked - percents @ task.kg, 0.0),
             moved=zero,
