@@ -234,13 +234,10 @@ class _Table:
         if half_life is not None and len(runs):
             self.fresh = 0.5 ** ((columns[:, 3].max() - columns[:, 3]) / half_life)
         self.deviations = dict(zip(NUMBERS, columns[:, 5:].T, strict=True))
-        known: dict[str | None, int] = {}
-        of_run = [known.setdefault(run.rider, len(known)) for run in runs]
-        named = [rider for rider in known if rider is not None]
-        self.riders = sorted(named)
-        place = {rider: index for index, rider in enumerate(self.riders)}
-        renumber = [len(named) if r is None else place[r] for r in known]
-        self.rider: Groups = np.array(renumber, dtype=np.intp)[np.array(of_run, dtype=np.intp)]
+        self.riders = sorted({run.rider for run in runs if run.rider is not None})
+        place: dict[str | None, int] = {rider: n for n, rider in enumerate(self.riders)}
+        place[None] = len(self.riders)
+        self.rider: Groups = np.array([place[run.rider] for run in runs], dtype=np.intp)
         self.changed: dict[str, list[tuple[int, Ridden]]] = {}
         for index, run in enumerate(runs):
             for name in {change.number for change in run.changes}:
