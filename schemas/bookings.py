@@ -6,6 +6,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
 
+from schemas import error_texts as say
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity
 from schemas.known import KnownRider, Riders
@@ -85,7 +86,7 @@ class BookingSchema(StoredSchema):
                 fields.Nested(GuestSchema()), validate=validate.Length(1, MOST_PEOPLE)
             ),
         },
-        "give the number of guests as a whole number, or a list of them.",
+        say.GUESTS_FORM,
         required=True,
         metadata={"description": "The guests, the riders among them: how many, or each one."},
     )
@@ -96,7 +97,7 @@ class BookingSchema(StoredSchema):
     riders = fields.List(
         Either(
             {str: KnownRider(), dict: fields.Nested(RiderSchema())},
-            "give a rider's id, or the rider as an object.",
+            say.RIDER_FORM,
         ),
         load_default=list,
         validate=validate.Length(max=MOST_RIDERS),
@@ -113,7 +114,7 @@ class BookingSchema(StoredSchema):
     def _riders_are_guests(self, data: dict[str, Any], **_: Any) -> None:
         guests = data["party"] if isinstance(data["party"], int) else len(data["party"])
         if len(data["riders"]) > guests:
-            raise ValidationError({"riders": ["more ride than come."]})
+            raise ValidationError({"riders": [say.MORE_RIDE_THAN_COME]})
 
     @post_load
     def _dict(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:

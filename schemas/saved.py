@@ -91,7 +91,7 @@ class SavedField(Either):
     def __init__(self) -> None:
         super().__init__(
             {str: KnownSetup(), dict: fields.Nested(SavedSetupSchema)},
-            "give a saved set-up's id, or the set-up as an object.",
+            say.SETUP_FORM,
             allow_none=True,
             metadata={
                 "description": "A saved set-up's id, or the set-up. Left out, a rider who is given "

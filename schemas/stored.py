@@ -13,6 +13,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, pre_load
 
+from schemas import error_texts as say
 from schemas.fields import Either, Identifier, Quantity, QuantityByName
 from schemas.request import UnitsSchema
 from schemas.units import System, UnknownQuantityError, express, read
@@ -29,7 +30,7 @@ class When(fields.AwareDateTime):
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> datetime:
         moment = super()._deserialize(value, attr, data, **kwargs)
         if not 2000 <= moment.year < 2100:
-            raise ValidationError("give a moment from 2000 to 2099.")
+            raise ValidationError(say.MOMENT)
         return moment.astimezone(UTC)
 
 

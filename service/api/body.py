@@ -43,7 +43,7 @@ def parse(body: bytes) -> Any:
             parse_constant=_not_a_number,
         )
     except UnicodeDecodeError:
-        raise MalformedJSONError("the body is not UTF-8.") from None
+        raise MalformedJSONError(say.NOT_UTF8) from None
     except RecursionError:
         raise MalformedJSONError("the body is nested too deep.") from None
     except json.JSONDecodeError as error:

@@ -13,6 +13,7 @@ from marshmallow import Schema, ValidationError
 from sqlalchemy.orm import Session
 
 from schemas import booking_answer, stored
+from schemas import error_texts as say
 from schemas.bookings import BookingSchema
 from schemas.stored import document_of, system_of
 from schemas.units import System
@@ -37,7 +38,7 @@ class Desk:
         self._fits: dict[Any, Fit] = {}
         self._boats = boats.every()
         if not self._boats:
-            raise ValidationError({"boat": ["the outfit has no boats yet."]})
+            raise ValidationError({"boat": [say.NO_BOATS]})
         self.zone = time_zone()
 
     def take(

@@ -12,6 +12,7 @@ from marshmallow import RAISE, Schema, ValidationError, fields
 from werkzeug.exceptions import Conflict
 
 from schemas import booking_answer, booking_sheet
+from schemas import error_texts as say
 from schemas.bookings import BookingFilterSchema, BookingSchema
 from schemas.stored import UnitsQuerySchema, system_of
 from schemas.units import System, using
@@ -117,7 +118,7 @@ def _sheet(
         """What to prepare, on the boat as it is now."""
         row, system = _find(reference), asked["units"]
         if row.boat_id is None:
-            raise Conflict("This booking is on no boat: see its answer for the reasons.")
+            raise Conflict(say.ON_NO_BOAT)
         with using(System.METRIC):
             party = party_of(schema.load(row.document))
         boat = boats.find(row.boat_id)
@@ -214,7 +215,7 @@ def _check_reference(schema: BookingSchema, reference: str, sent: Mapping[str, A
     except ValidationError as error:
         raise ValidationError({"id": error.messages}) from None
     if sent.get("id") not in (None, reference):
-        raise ValidationError({"id": ["is not the reference in the address."]})
+        raise ValidationError({"id": [say.NOT_THE_REFERENCE]})
 
 
 def _find(reference: str) -> Booking:

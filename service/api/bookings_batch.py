@@ -9,6 +9,7 @@ from flask import Response, current_app, g, stream_with_context
 from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
 
+from schemas import error_texts as say
 from schemas.bookings import BatchAnswerSchema, BatchSchema, BookingSchema
 from schemas.stored import system_of
 from service.api import errors, idempotency
@@ -98,7 +99,7 @@ def _all_or_nothing(desk: Desk, bookings: list[dict[str, Any]]) -> Iterator[dict
 def _loaded(desk: Desk, sent: Mapping[str, Any]) -> dict[str, Any]:
     loaded: dict[str, Any] = desk.schema.load(sent)
     if loaded["id"] is None:
-        raise ValidationError({"id": ["give the booking's reference."]})
+        raise ValidationError({"id": [say.GIVE_REFERENCE]})
     return loaded
 
 
@@ -109,9 +110,9 @@ def _problem(error: Exception) -> dict[str, Any]:
     elif isinstance(error, HTTPException):
         response = errors.handle_http_exception(error)
     elif isinstance(error, NotStoredError):
-        response = errors.problem(404, f'There is no {error.kind} "{error.row_id[:64]}".')
+        response = errors.problem(404, say.NOT_KEPT.format(kind=error.kind, id=error.row_id[:64]))
     else:
-        response = errors.problem(404, "There is no such thing.")
+        response = errors.problem(404, say.NOTHING_OF_THE_KIND)
     problem: dict[str, Any] = response.get_json(force=True)
     return problem
 

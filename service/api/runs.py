@@ -11,6 +11,7 @@ from marshmallow import ValidationError
 from sqlalchemy import ColumnElement
 from werkzeug.exceptions import Gone
 
+from schemas import error_texts as say
 from schemas.card import card
 from schemas.request import Asked
 from schemas.run_log import kept
@@ -32,8 +33,8 @@ from service.storage import tables
 from service.storage.documents import Shelf
 from service.storage.tables import Document, now
 
-FOR_GOOD = ("request", "stood_for")
-"""What is kept of a run when it is made; the rest may be filled in later."""
+FOR_GOOD = ("request", "stood_for", "tuning")
+"""What the service writes into a run; the rest may be filled in later."""
 
 
 def _where(asked: Mapping[str, Any]) -> list[ColumnElement[bool]]:
@@ -92,7 +93,7 @@ def blueprint(boats: StoredBoats, riders: StoredRiders, setups: StoredSetups) ->
         with the_store().reading() as session:
             row = Shelf(session, tables.Run, principal().outfit).find(row_id)
         if row.card is None:
-            raise Gone("The card told of a rider who was erased since.")
+            raise Gone(say.CARD_ERASED)
         return Response(row.card, mimetype=TEXT)
 
     return resource
@@ -146,7 +147,7 @@ def _check_overridden(
     faults: dict[int, dict[str, list[str]]] = {}
     for number, entry in enumerate(overridden or ()):
         if entry["rule"] not in fired:
-            faults[number] = {"rule": ["no rule of this name is among the reasons of the advice."]}
+            faults[number] = {"rule": [say.NOT_AMONG_THE_REASONS]}
         fired.discard(entry["rule"])
     if faults:
         raise ValidationError({"overridden": faults})

@@ -11,6 +11,7 @@ from marshmallow import ValidationError
 from sqlalchemy import Row, bindparam, case, func, select
 from werkzeug.exceptions import BadRequest
 
+from schemas import error_texts as say
 from schemas.advice_request import RiderSchema
 from schemas.boat import BoatSchema
 from schemas.known import Riders
@@ -67,7 +68,7 @@ def findable(text: str) -> str:
 
 def _refuse_nul() -> None:
     if "\0" in request.path or any("\0" in text for pair in request.args.items() for text in pair):
-        raise BadRequest("An address may not contain the character NUL.")
+        raise BadRequest(say.NUL_IN_ADDRESS)
 
 
 class Cache(Generic[ValueT]):
@@ -196,7 +197,7 @@ class StoredSetups:
             raise NotStoredError("setup", setup_id)
         kept = self._kept(found)
         if kept is None:
-            raise ValidationError("this saved set-up no longer fits its boat as she is now.")
+            raise ValidationError(say.SETUP_NO_LONGER_FITS)
         return kept
 
     def of_rider(self, rider_id: str, boat_id: str) -> tuple[KeptSetup, ...]:
