@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import linprog
-from scipy.sparse import block_diag
+from scipy.sparse import block_diag, csc_array
 
 from service.advice.balance.cost import LIMIT, MINUTE, OFF, SHORT, Array, Task, total
 from service.advice.balance.linear import Linear
@@ -102,7 +102,8 @@ class Tanks:
         count, tanks = len(outputs), len(self.task.start)
         right = self._right - outputs @ self._by_output.T
         found = linprog(  # type: ignore[call-overload]  # its types leave out sparse matrices
-            np.tile(self._costs, count), A_ub=block_diag([self._matrix] * count, format="csc"),
+            np.tile(self._costs, count),
+            A_ub=block_diag([csc_array(self._matrix)] * count, format="csc"),
             b_ub=right.ravel(), bounds=np.tile(self._bounds, (count, 1)), method="highs-ds",
             options={"presolve": False},
         )  # fmt: skip
