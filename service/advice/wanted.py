@@ -83,7 +83,7 @@ def _held(lines: tuple[Line, ...], tank: Tank) -> tuple[Line, ...]:
     held = min(max(wish, min(by_rules, Decimal(0))), max(by_rules, most))
     if held == wish:
         return lines
-    label = "no more than the tank holds" if held < wish else "no less than none"
+    label = "no more than the tank holds" if held < wish else "no emptier than empty"
     return (*lines, Line("ballast.within_limits", label, held - wish, "bound"))
 
 

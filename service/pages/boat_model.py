@@ -47,7 +47,7 @@ def _number(entry: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
 def _row(found: Mapping[str, Any]) -> list[str]:
     """A row of what the log says of one number."""
     usual = found["usual"]
-    source = [counted(found["runs"])]
+    source = [_counted(found["runs"])]
     if found["changes"]:
         source.append(t.MODEL_LOG_TUNED.format(changes=found["changes"]))
     if found["doubted"]:
@@ -67,7 +67,7 @@ def _riders(offsets: Sequence[Mapping[str, Any]]) -> list[list[str]]:
     return [
         [
             name,
-            counted(max(riders[name]["runs"] for riders in by_number if name in riders)),
+            _counted(max(riders[name]["runs"] for riders in by_number if name in riders)),
             *(
                 _off(riders[name], found["unit"]) if name in riders else "–"
                 for riders, found in zip(by_number, offsets, strict=True)
@@ -77,7 +77,7 @@ def _riders(offsets: Sequence[Mapping[str, Any]]) -> list[list[str]]:
     ]
 
 
-def counted(runs: int) -> str:
+def _counted(runs: int) -> str:
     return t.MODEL_LOG_RUN if runs == 1 else t.MODEL_LOG_RUNS.format(runs=runs)
 
 

@@ -181,3 +181,20 @@ def test_the_same_is_asked_before_and_after_there_is_a_plan() -> None:
     for tank in boat.tanks:
         start = found.accounts[f"tanks.{tank.id}"].lines[:2]
         assert [line.rule for line in start] == ["ballast.full_tanks", "log.this_boat"]
+
+
+@pytest.mark.parametrize(
+    ("fill", "off", "held", "at"), [(100.0, 60.0, -10.0, 100.0), (15.0, -60.0, 15.0, 0.0)]
+)
+def test_the_log_asks_for_no_more_than_full_and_no_less_than_empty(
+    fill: float, off: float, held: float, at: float
+) -> None:
+    """Of the off side, where the rules let out a tenth; with a line that says so."""
+    base = rules.load().with_values({"ballast.factory_fill": fill})
+    boat = taught(synthetic.FLEET["demo-8m"], {"ballast": off})
+    lines = advise(AdviceRequest(boat, GOOFY, (Person(),) * 6), base).accounts["tanks.aft-port"]
+    bound = [line for line in lines.lines if line.kind == "bound"]
+    assert [float(line.change) for line in bound] == [held]
+    asked_for = [line for line in lines.lines if line.rule != "balance.lean"]
+    before = asked_for[: asked_for.index(bound[0]) + 1]
+    assert float(sum((line.change for line in before), Decimal(0))) == at
