@@ -77,7 +77,7 @@ def test_the_booking_s_sheet_has_it_beside_and_fills_no_more_than_it_wants(
     (turn,) = data["turns"]
     assert (turn["saved"]["id"], turn["saved"]["source"]) == (setup, "saved")
     assert turn["saved"]["speed"] == 18.3
-    crew = [{}, {}]  # the other two of the party
+    crew: list[dict[str, Any]] = [{}, {}]  # the other two of the party
     assert turn["saved"]["tanks"] == {
         tank["tank"]: tank["fill"]
         for tank in advised(mine, boat, rider, crew=crew)["saved"]["setup"]["tanks"]
