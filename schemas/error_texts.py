@@ -49,6 +49,9 @@ NOT_UTF8 = "the body is not UTF-8."
 NOT_JSON = "the body is not valid JSON: {why}"
 CODING_NOT_READ = "Content-Encoding {coding} is not read; send it plain."
 SEND_JSON = "send JSON in UTF-8 with Content-Type: application/json."
+JSON_FAULT = "{what} at line {line}, column {column}."
+NESTED_TOO_DEEP = "the body is nested too deep."
+TOO_MANY_DIGITS = "a number has too many digits."
 NAME_TWICE = "the name {name} stands twice in one object."
 MORE_THAN_A_DOUBLE = "{number} is more than a double holds."
 NOT_A_JSON_NUMBER = "{number} is not a JSON number."
@@ -96,6 +99,7 @@ SEAT_TAKES = 'seat "{seat}" takes {places}.'
 NO_SUCH_TANK = "{boat} has no tank {tank}; it has: {known}."
 NO_TANK = "{boat} has no tank {tank}."
 TANK_TAKES = "{fill} is more than this tank takes: {most}."
+NOT_ON_THE_BOAT = "{boat} has no {what}."
 NO_PLATE = "{boat} has no {plate} plate."
 
 # The rider and the wishes

@@ -76,6 +76,14 @@ class RunSchema(StoredSchema):
     answer = fields.Dict(
         dump_only=True, metadata={"description": "What was advised, word for word."}
     )
+    tuning = fields.List(
+        fields.Dict(),
+        dump_only=True,
+        metadata={
+            "description": "The session on the water, as `/v1/runs/{id}/tuning` extends it; may be "
+            "sent as `history` to `/v1/tuning`."
+        },
+    )
     rule_set = fields.String(
         dump_only=True, metadata={"description": "Hash of the rule base that advised it."}
     )

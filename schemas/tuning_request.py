@@ -8,6 +8,7 @@ from typing import Any
 from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
 from rules.tuning import load
+from schemas import error_texts as say
 from schemas.advice_request import AdviceRequestSchema
 from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text, shown
 from schemas.known import KnownSetup
@@ -28,7 +29,7 @@ from service.boats.model import Boat, Side
 GOOD = "good"
 MOST_SIGNS = 8
 MOST_CHANGES = 60
-NUMBERLESS = ("line", "stance", "start", "board")
+NUMBERLESS = ("line", "stance", "start", "board", "look")
 
 _PERCENT = Quantity(Dimension.PERCENT, 0, 150)
 _NUMBERS = {
@@ -44,7 +45,7 @@ class Good(fields.String):
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         if value != GOOD:
-            raise ValidationError(f'{shown(value)}: give a list of signs, or "{GOOD}".')
+            raise ValidationError(say.SIGNS_FORM_NOT.format(value=shown(value), good=GOOD))
         return []
 
 
@@ -55,7 +56,7 @@ class SeenSchema(RecordSchema):
 
     sign = fields.String(
         required=True,
-        validate=validate.OneOf(list(load().signs), error="is no sign; see GET /v1/tuning/signs."),
+        validate=validate.OneOf(list(load().signs), error=say.NO_SIGN),
         metadata={"description": "A sign of GET /v1/tuning/signs."},
     )
     strength = Choice(Strength, load_default=Strength.CLEAR)
@@ -63,7 +64,7 @@ class SeenSchema(RecordSchema):
 
 def _once(signs: list[Seen]) -> None:
     if len({seen.sign for seen in signs}) < len(signs):
-        raise ValidationError("name each sign once.")
+        raise ValidationError(say.SIGNS_ONCE)
 
 
 def _signs(**kwargs: Any) -> Either:
@@ -72,7 +73,7 @@ def _signs(**kwargs: Any) -> Either:
     )
     return Either(
         {list: each, str: Good(metadata={"enum": [GOOD]})},
-        f'give a list of signs, or "{GOOD}".',
+        say.SIGNS_FORM.format(good=GOOD),
         load_default=list,
         **kwargs,
     )
@@ -110,7 +111,7 @@ class TankChangeSchema(RecordSchema):
 
     tank = Text(longest=64, required=True)
     origin = Quantity(Dimension.PERCENT, 0, 150, data_key="from", required=True)
-    goal = Quantity(Dimension.PERCENT, 0, 150, data_key="to", required=True)
+    goal = Quantity(Dimension.PERCENT, 0, 150, data_key="to", load_default=None)
 
 
 class PastChangeSchema(RecordSchema):
@@ -123,7 +124,8 @@ class PastChangeSchema(RecordSchema):
         required=True,
         metadata={
             "description": "speed, plates.centre, plates.port, plates.starboard, tanks.<id>, "
-            "tanks (several alike), people, depth, line, stance, start or board."
+            "tanks (several alike), people, depth, line, stance, start or board; or look, where "
+            "it was only looked again and nothing was changed."
         },
     )
     origin = fields.Raw(
@@ -138,12 +140,12 @@ class PastChangeSchema(RecordSchema):
         longest=20, load_default=None, allow_none=True,
         metadata={"description": "Of from and to; else they are in the request's own units."},
     )  # fmt: skip
-    did = Choice(Did, required=True)
+    did = Choice(Did, required=True, metadata={"description": "After only a look: same."})
     people = Count(0, 60, load_default=1)
     move = fields.String(
         load_default=None,
         allow_none=True,
-        validate=validate.OneOf(list(load().moves), error="is no move."),
+        validate=validate.OneOf(list(load().moves), error=say.NO_MOVE),
         metadata={"description": "The answer's name for the change."},
     )
     tanks = fields.List(fields.Nested(TankChangeSchema()), load_default=list)
@@ -156,7 +158,7 @@ class PastChangeSchema(RecordSchema):
         for name, key in (("origin", "from"), ("goal", "to")):
             data[name] = _value(data["lever"], data[name], unit, key)
         if data["lever"] == "people" and None in (data["origin"], data["goal"]):
-            raise ValidationError("give the seats' ids.", "from" if not data["origin"] else "to")
+            raise ValidationError(say.GIVE_SEATS, "from" if not data["origin"] else "to")
         data["tanks"] = {tank["tank"]: tank["origin"] for tank in data["tanks"]}
         return PastChange(**data | {"seen": tuple(data["seen"])})
 
@@ -167,11 +169,11 @@ def _value(lever: str, value: Any, unit: str | None, key: str) -> float | str | 
         return None
     if kind == "people":
         if not isinstance(value, str):
-            raise ValidationError(f"{shown(value)} is no seat's id.", key)
+            raise ValidationError(say.NO_SEATS_ID.format(value=shown(value)), key)
         return value
     quantity = _NUMBERS.get(kind)
     if quantity is None:
-        raise ValidationError(f"{shown(lever)} is no lever.", "lever")
+        raise ValidationError(say.NO_LEVER.format(value=shown(lever)), "lever")
     number = isinstance(value, int | float) and not isinstance(value, bool)
     try:
         return float(quantity.deserialize(f"{value} {unit}" if number and unit else value) or 0.0)
@@ -193,7 +195,7 @@ class TuningRequestSchema(AdviceRequestSchema):
 
     settings = Either(
         {dict: fields.Nested(SetNowSchema()), str: KnownSetup()},
-        "give what is set now as an object, or a saved set-up's id.",
+        say.SET_NOW_FORM,
         load_default=Settings,
         metadata={
             "description": "What is set now: each number, or the id of a saved set-up of this boat."
@@ -229,7 +231,7 @@ class TuningRequestSchema(AdviceRequestSchema):
         if isinstance(settings, Settings):
             errors["settings"] = dict(_setting_faults(boat, settings))
         if isinstance(settings, KeptSetup) and settings.boat.id != boat.id:
-            errors["settings"] = [f"this set-up is of another boat, {settings.boat.name}."]
+            errors["settings"] = [say.SETUP_OF_OTHER_BOAT.format(boat=settings.boat.name)]
         history = data.get("history")
         if isinstance(history, list) and all(isinstance(past, PastChange) for past in history):
             errors["history"] = {
@@ -254,9 +256,9 @@ def _setting_faults(boat: Boat, settings: Settings) -> Iterator[tuple[str, Any]]
     most = {tank.id: tank.max_fill for tank in boat.tanks}
     tanks = {
         tank: [
-            f"{boat.name} has no tank {shown(tank)}; it has: {', '.join(most)}."
+            say.NO_SUCH_TANK.format(boat=boat.name, tank=shown(tank), known=", ".join(most))
             if tank not in most
-            else f"{fill:.0%} is more than this tank takes: {most[tank]:.0%}."
+            else say.TANK_TAKES.format(fill=f"{fill:.0%}", most=f"{most[tank]:.0%}")
         ]
         for tank, fill in (settings.tanks or {}).items()
         if fill > most.get(tank, -1.0)
@@ -264,7 +266,7 @@ def _setting_faults(boat: Boat, settings: Settings) -> Iterator[tuple[str, Any]]
     if tanks:
         yield "tanks", tanks
     plates = {
-        name: [f"{boat.name} has no {name} plate."]
+        name: [say.NO_PLATE.format(boat=boat.name, plate=name)]
         for name in ("centre", "port", "starboard")
         if getattr(settings.plates, name) and getattr(boat.plates, name) is None
     }
@@ -280,13 +282,15 @@ def _past_fault(boat: Boat, past: PastChange) -> tuple[str, str]:
         "plates": [n for n in ("centre", "port", "starboard") if getattr(boat.plates, n)],
     }
     if kind not in (*_NUMBERS, "people", *NUMBERLESS):
-        return "lever", f"{shown(past.lever)} is no lever."
+        return "lever", say.NO_LEVER.format(value=shown(past.lever))
     several = past.lever == "tanks"
     if (name or kind == "plates") and name not in names.get(kind, []) and not several:
-        return "lever", f"{boat.name} has no {shown(past.lever)}."
+        return "lever", say.NOT_ON_THE_BOAT.format(boat=boat.name, what=shown(past.lever))
     seats = [seat.id for seat in boat.seats]
     if kind == "people":
         for key, seat in (("from", past.origin), ("to", past.goal)):
             if seat not in seats:
-                return key, f"{boat.name} has no seat {shown(seat)}; it has: {', '.join(seats)}."
+                return key, say.NO_SUCH_SEAT.format(
+                    boat=boat.name, seat=shown(seat), known=", ".join(seats)
+                )
     return "lever", ""

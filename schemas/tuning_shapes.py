@@ -193,3 +193,12 @@ class TuningAnswerSchema(Schema):
     assumed = several(AssumedSchema())
     rule_set = one(TuningRuleSetSchema())
     units = one(UnitNamesSchema())
+
+
+RUN_TUNING_BODY = {
+    "required": True,
+    "description": "As for `/v1/tuning`, without what the run has already: its request is taken as "
+    "it is, in its units, and what is named here stands in its place. `history`: only what came "
+    "since the last call; faults in it are counted from the session's first change.",
+    "content": {"application/json": {"schema": {"type": "object"}}},
+}

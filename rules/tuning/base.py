@@ -22,10 +22,17 @@ PREFIX = "tuning_"
 
 STRENGTHS = ("none", "slight", "clear", "strong")
 
+PROPERTIES = ("height", "length", "steepness", "push", "cleanness")
+"""Of a wave: what levers move and signs are read from."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """Something seen: by whom it is noticed, what it is, and what it is taken for."""
+    """Something seen: by whom it is noticed, what it is, and what it is taken for.
+
+    ``shows``: properties or levers, and how much of each; seen from ``begins`` units on. While one
+    that ``hides`` is seen, nothing can be said of the rest.
+    """
 
     name: str
     about: str
@@ -33,6 +40,23 @@ class Sign:
     look_alike: str
     tell: str
     gone: str
+    shows: Mapping[str, float]
+    begins: float
+    hides: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Lever:
+    """A lever with a number: its plainly visible ``unit`` (in ``of``) and what one unit more does.
+
+    ``advice``: how many units the advised setting may be from the best one.
+    """
+
+    name: str
+    unit: float
+    of: str
+    advice: float
+    does: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,14 +76,15 @@ class Move:
 
 @dataclass(frozen=True)
 class TuningBase:
-    """Signs, moves and the rules that lead from the ones to the others.
+    """Signs, moves, levers and the rules that lead from what is seen to what is moved.
 
-    ``hash`` covers all three.
+    ``hash`` covers all of them.
     """
 
     rules: RuleBase
     signs: Mapping[str, Sign]
     moves: Mapping[str, Move]
+    levers: Mapping[str, Lever]
     hash: str
 
 
@@ -77,30 +102,43 @@ def assemble(documents: Mapping[str, Any]) -> TuningBase:
     """A tuning base from its documents by file name. Raises ``RuleError`` for a slip."""
     content = hashlib.sha256(json.dumps(documents, sort_keys=True).encode()).hexdigest()[:16]
     topics = dict(documents)
-    signs, moves, facts = (
-        _signs(topics.pop("signs")),
-        _moves(topics.pop("moves")),
-        topics.pop("facts"),
-    )
+    moves, facts = _moves(topics.pop("moves")), topics.pop("facts")
+    levers = _levers(topics.pop("levers"), moves)
+    signs = _signs(topics.pop("signs"), levers)
     seen = {name: {"type": list(STRENGTHS), "says": sign.says} for name, sign in signs.items()}
     rules = read(
         {f"{PREFIX}{name}": document for name, document in topics.items()}, facts | {"seen": seen}
     )
     _check(rules.rules, moves)
-    return TuningBase(rules, signs, moves, content)
+    return TuningBase(rules, signs, moves, levers, content)
 
 
-def _signs(document: Mapping[str, Any]) -> dict[str, Sign]:
+def _levers(document: Mapping[str, Any], moves: Mapping[str, Move]) -> dict[str, Lever]:
+    known = {move.lever for move in moves.values()}
+    levers = {
+        name: Lever(name, float(raw["unit"]), raw["of"], float(raw["advice"]), raw["does"])
+        for name, raw in document.items()
+    }
+    for lever in levers.values():
+        if lever.name not in known or lever.unit <= 0 or set(lever.does) - set(PROPERTIES):
+            raise RuleError(f"lever {lever.name}: no such lever, unit or property")
+    return levers
+
+
+def _signs(document: Mapping[str, Any], levers: Mapping[str, Lever]) -> dict[str, Sign]:
     signs = {
         name: Sign(
             name, raw["about"], raw["says"], raw["look_alike"]["sign"], raw["look_alike"]["tell"],
-            raw["gone"],
+            raw["gone"], raw.get("shows", {}), float(raw.get("from", 0.0)),
+            raw.get("hides", False),
         )
         for name, raw in document.items()
     }  # fmt: skip
     for sign in signs.values():
         if sign.about not in ("wave", "rider", "boat") or sign.look_alike not in signs:
             raise RuleError(f"sign {sign.name}: about or look-alike is not known")
+        if set(sign.shows) - {*PROPERTIES, *levers}:
+            raise RuleError(f"sign {sign.name}: shows what is neither a property nor a lever")
     return signs
 
 

@@ -34,6 +34,7 @@ from service.advice.tuning.requests import (
 from service.advice.tuning.tune import tune
 from service.boats.model import Side
 from tests.tuning.simulated_wave import (
+    OWN_KIND,
     ROLLERS,
     SPOILED,
     State,
@@ -100,7 +101,6 @@ def drive(wave: Wave, state: State, coach: Coach) -> Session:
     met = Counter({state.settings: 1})
     history: list[PastChange] = []
     good = 0
-    waiting: set[str] = set()
     for _ in range(MOST_LOOKS):
         if session.clean_at is None and wave.clean(state):
             session.clean_at = session.changes
@@ -112,18 +112,16 @@ def drive(wave: Wave, state: State, coach: Coach) -> Session:
         if step.action == "ask":
             step = coach(request(wave, state, report, history))
         session.steps.append(f"{report} -> {step}")
-        signs = {sign for sign, _ in report}
         if not step.lever:  # to leave it, or a stop after which the crew looks again
-            good, waiting = (good + 1 if not report else 0), set()
+            good = good + 1 if not report else 0
             if good == GOOD_LOOKS:
                 session.ended = "left"
                 break
+        else:
+            good = 0
+        if not step.lever or step.look_again:
+            history.append(_looked(report))
             continue
-        good = 0
-        if step.look_again and not signs & waiting:
-            waiting = signs  # seen once; a second look before anything is moved
-            continue
-        waiting = set()
         before, state = state, done(wave, state, step)
         session.changes += 1
         session.inside &= within_lines(wave, state)
@@ -155,6 +153,11 @@ def request(
         seen=_seen(report),
         history=tuple(history),
     )
+
+
+def _looked(report: list[tuple[str, str]]) -> PastChange:
+    """A look after which nothing was changed."""
+    return PastChange("look", None, None, Did.SAME, seen=_seen(report))
 
 
 def _seen(report: Iterable[tuple[str, str]]) -> tuple[Seen, ...]:
@@ -260,11 +263,16 @@ def figures(sessions: list[Session]) -> str:
 
 
 def sessions(
-    count: int, seed: int = 1, coach: Coach | None = None, anywhere: float = SPOILED
+    count: int,
+    seed: int = 1,
+    coach: Coach | None = None,
+    anywhere: float = SPOILED,
+    own_kind: float = 0.0,
 ) -> list[Session]:
     """Sessions from ``count`` random bad set-ups of the demo fleet."""
     asked, boats = coach or use_case(), list(demo_fleet())
-    return [drive(wave, state, asked) for wave, state in setups(boats, count, seed, anywhere)]
+    found = setups(boats, count, seed, anywhere, own_kind)
+    return [drive(wave, state, asked) for wave, state in found]
 
 
 def endpoint(client: FlaskClient) -> Coach:
@@ -327,8 +335,18 @@ def _hundred(fraction: float | None) -> float:
     return round(100.0 * (fraction or 0.0), 4)
 
 
+KINDS = (
+    ("each lever off with chance 0.4", SPOILED, 0.0),
+    ("every lever anywhere", 1.0, 0.0),
+    ("each lever off with chance 0.4, boats of their own kind", SPOILED, OWN_KIND),
+    ("every lever anywhere, boats of their own kind", 1.0, OWN_KIND),
+)
+"""What is driven: its name, the chance that a lever is anywhere, how differently boats answer."""
+
+
 if __name__ == "__main__":
     wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 500
-    for share in (SPOILED, 1.0):
-        found = sessions(wanted, anywhere=share)
-        print(f"each lever anywhere with chance {share}:\n{figures(found)}\n")  # noqa: T201
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
+    for name, share, kind in KINDS:
+        found = sessions(wanted, seed, anywhere=share, own_kind=kind)
+        print(f"{name}:\n{figures(found)}\n", flush=True)  # noqa: T201

@@ -20,6 +20,12 @@ What it is built from, before any rule of the tuning was written:
   strongest signs. One report in ten is wrong: nothing where there is something, or another sign at
   any strength. One judgement in ten of what a change did is wrong as well. Now and then the boat
   crosses its own rollers, and now and then somebody says "washed out" for either of two faults.
+
+The tuning weighs what is seen against the same common-practice table of levers, read the same way
+(``rules/tuning/levers.yaml``: plain is 1, slight a half, one unit what is plainly visible). So this
+model alone would flatter it. Waves of their *own kind* answer as no table says: every effect of
+every lever is as much stronger or weaker as chance will have it, by half as a rule. Both figures
+are printed.
 """
 
 from __future__ import annotations
@@ -48,6 +54,8 @@ ROLLERS = 0.03
 WASHED_OUT = 0.15
 REPORTED = 2
 SPOILED = 0.4
+OWN_KIND = 0.4
+"""Standard deviation of the logarithm of each effect, for waves of their own kind."""
 GRAVITY = 9.80665
 
 UNIT = {
@@ -136,6 +144,7 @@ class Wave:
     best: Best
     level: float
     chance: random.Random
+    effect: Mapping[str, tuple[float, ...]] = field(default_factory=lambda: EFFECT)
     _attitudes: dict[object, Attitude] = field(default_factory=dict)
 
     def attitude(self, state: State) -> Attitude:
@@ -177,7 +186,7 @@ class Wave:
         """The strength of every sign; visible from ``SLIGHT``."""
         x = self.off_best(state)
         height, length, steep, push, clean = (
-            math.fsum(EFFECT[lever][n] * x[lever] for lever in EFFECT)
+            math.fsum(self.effect[lever][n] * x[lever] for lever in EFFECT)
             + (self.chance.gauss(0.0, noise) if noise else 0.0)
             for n in range(5)
         )
@@ -293,18 +302,25 @@ def water(state: State) -> Water:
 
 
 def setups(
-    boats: list[Boat], count: int, seed: int, anywhere: float = SPOILED
+    boats: list[Boat], count: int, seed: int, anywhere: float = SPOILED, own_kind: float = 0.0
 ) -> Iterator[tuple[Wave, State]]:
     """``count`` random bad set-ups inside the limits.
 
     Each lever is anywhere in its range with the chance ``anywhere``, else where people usually put
-    it. With 1.0 nothing is where it belongs, every tank and every seat included.
+    it. With 1.0 nothing is where it belongs, every tank and every seat included. With ``own_kind``
+    each boat answers its levers otherwise than the table.
     """
     found, number = 0, 0
     while found < count:
         chance = random.Random(f"{seed}-{number}")  # noqa: S311  # a wave, not a secret
         number += 1
         wave = _wave(chance.choice(boats), chance)
+        if own_kind:
+            other = random.Random(f"{seed}-{number}-own")  # noqa: S311
+            wave.effect = {
+                lever: tuple(effect * math.exp(other.gauss(0.0, own_kind)) for effect in effects)
+                for lever, effects in EFFECT.items()
+            }
         state = _setup(wave, chance, anywhere)
         if within_lines(wave, state) and not wave.clean(state):
             found += 1

@@ -16,8 +16,22 @@ _QUANTITY = {
     "speed": "speed", "plates": "percentage", "tanks": "percentage", "people": "seat",
     "depth": "length",
 }  # fmt: skip
+LOOK = "look"
+"""Stands as the lever for a look after which nothing was changed."""
 PUT_BACK = "put_back"
 HALF_WAY_BACK = "half_way_back"
+
+
+def last_change(history: Sequence[PastChange]) -> int | None:
+    """Number of the last entry that is a change, not only a look."""
+    changes = [number for number, past in enumerate(history) if past.lever != LOOK]
+    return changes[-1] if changes else None
+
+
+def looks_since(history: Sequence[PastChange]) -> int:
+    """How often it was only looked since the last change."""
+    last = last_change(history)
+    return len(history) - (0 if last is None else last + 1)
 
 
 def was_put_back(history: Sequence[PastChange]) -> bool:

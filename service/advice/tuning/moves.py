@@ -48,6 +48,8 @@ class Aim:
     known: bool
     half: float
     """What is left of a step after changes that went past the mark: 1, a half, a quarter …"""
+    settings: int = 1
+    """At how many settings the wave was looked at, less those that went past the mark."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +85,11 @@ def realise(run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude) -> Cha
         goal = _step(tuning, aimed, "speed", state.speed, run.advised.speed, (low, high), 1)
         if goal is None:
             return None
-        return _change(run, aimed, "speed", "speed", state.speed, goal, speed=goal)
+        return change_of(run, aimed, "speed", "speed", state.speed, goal, speed=goal)
     if move.lever in ("centre_plate", "off_side_plate"):
         return _plate(run, tuning, aimed)
     if move.name == "surf_side_plate_up":
-        return _change(
+        return change_of(
             run, aimed, f"plates.{run.side}", "percentage", state.surf_side, 0.0, surf_side=0.0
         )
     if move.name == "off_side_water_out":
@@ -100,11 +102,11 @@ def realise(run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude) -> Cha
         good = run.base.number("depth.good")
         if state.depth is not None and state.depth >= good:
             return None
-        return _change(run, aimed, "depth", "length", state.depth, good, depth=good)
-    return _change(run, aimed, move.lever, "", None, None)
+        return change_of(run, aimed, "depth", "length", state.depth, good, depth=good)
+    return change_of(run, aimed, move.lever, "", None, None)
 
 
-def _change(
+def change_of(
     run: Run, aimed: Aim, lever: str, quantity: str, origin: float | str | None,
     goal: float | str | None, people: int = 0, state: State | None = None, **to: float,
 ) -> Change:  # fmt: skip
@@ -143,9 +145,9 @@ def _plate(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
     if goal is None:
         return None
     if centre:
-        return _change(run, aimed, "plates.centre", "percentage", now, goal, centre=goal)
+        return change_of(run, aimed, "plates.centre", "percentage", now, goal, centre=goal)
     lever = f"plates.{run.side.other}"
-    return _change(run, aimed, lever, "percentage", now, goal, off_side=goal)
+    return change_of(run, aimed, lever, "percentage", now, goal, off_side=goal)
 
 
 def _off_side_water(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
@@ -156,14 +158,14 @@ def _off_side_water(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
         return None
     number = min(off)[1]
     size = steps(tuning, "side", aimed.strength, "water_step") * aimed.half
-    return _tank(run, aimed, number, max(round(fills[number] - size), 0.0))
+    return one_tank(run, aimed, number, max(round(fills[number] - size), 0.0))
 
 
-def _tank(run: Run, aimed: Aim, number: int, goal: float) -> Change:
+def one_tank(run: Run, aimed: Aim, number: int, goal: float) -> Change:
     fills = run.state.fills
     state = replace(run.state, fills=put(fills, number, goal))
     lever = f"tanks.{run.cargo.boat.tanks[number].id}"
-    return _change(run, aimed, lever, "percentage", fills[number], goal, state=state)
+    return change_of(run, aimed, lever, "percentage", fills[number], goal, state=state)
 
 
 def _weight(run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude) -> Change | None:
@@ -181,8 +183,8 @@ def _weight(run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude) -> Cha
     target = _Target(want, axis, unit, (over[0], over[1]))
     people = [
         (cost, origin, goal, count)
-        for origin, goal, count, turn in _people_moves(run, attitude)
-        for cost in [target.cost(turn) + PER_PERSON * count + FORWARD * _in_bow(run, goal)]
+        for origin, goal, count, turn in people_moves(run, attitude)
+        for cost in [target.cost(turn) + PER_PERSON * count + FORWARD * in_bow(run, goal)]
         if cost < abs(want) / unit and target.served(turn)
     ]
     if people:
@@ -190,7 +192,7 @@ def _weight(run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude) -> Cha
         seats = run.cargo.boat.seats
         state = reseat(run.state, origin, goal, count)
         ids = seats[origin].id, seats[goal].id
-        return _change(run, aimed, "people", "seat", *ids, people=count, state=state)
+        return change_of(run, aimed, "people", "seat", *ids, people=count, state=state)
     water = [
         (target.cost(turn), number, fill)
         for number, fill, turn in _tank_moves(run, tuning, aimed, attitude)
@@ -199,10 +201,10 @@ def _weight(run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude) -> Cha
     if not water:
         return None
     _, number, fill = min(water)
-    return _tank(run, aimed, number, fill)
+    return one_tank(run, aimed, number, fill)
 
 
-def _turns(attitude: Attitude, points: Iterable[tuple[float, float, float]]) -> Array:
+def turns_of(attitude: Attitude, points: Iterable[tuple[float, float, float]]) -> Array:
     """Lean and trim (degrees) for 1 kg more at each point, to first order."""
     x, y, z = np.array(list(points)).T
     _, trim, heel = response(attitude.floating, 1.0, x, y, z)
@@ -210,12 +212,12 @@ def _turns(attitude: Attitude, points: Iterable[tuple[float, float, float]]) -> 
     return turns
 
 
-def _people_moves(run: Run, attitude: Attitude) -> Iterator[tuple[int, int, int, Array]]:
+def people_moves(run: Run, attitude: Attitude) -> Iterator[tuple[int, int, int, Array]]:
     """Origin, goal, how many, and the turn of lean and trim; the driver stays at the helm."""
     seats, people = run.cargo.boat.seats, run.state.people
     if not seats:
         return
-    turns = _turns(attitude, ((s.x, s.y, s.z) for s in seats))
+    turns = turns_of(attitude, ((s.x, s.y, s.z) for s in seats))
     here = [sitting(people, number) for number in range(len(seats))]
     for origin, seat in enumerate(seats):
         staying = 1 if seat.id == HELM else 0
@@ -229,7 +231,7 @@ def _people_moves(run: Run, attitude: Attitude) -> Iterator[tuple[int, int, int,
                 yield origin, goal, count, mass * (turns[goal] - turns[origin])
 
 
-def _in_bow(run: Run, seat: int) -> bool:
+def in_bow(run: Run, seat: int) -> bool:
     boat = run.cargo.boat
     return boat.seats[seat].x > bow_begins(boat.hull)
 
@@ -241,7 +243,7 @@ def _tank_moves(
     tanks = run.cargo.boat.tanks
     if not tanks:
         return
-    turns = _turns(attitude, ((t.x, t.y, t.z) for t in tanks))
+    turns = turns_of(attitude, ((t.x, t.y, t.z) for t in tanks))
     size = steps(tuning, "total", aimed.strength) * aimed.half
     for number, (tank, fill) in enumerate(zip(tanks, run.state.fills, strict=True)):
         most = math.floor(100 * tank.max_fill + 1e-9)

@@ -17,11 +17,12 @@ from service.advice.advise import advise
 from service.advice.case import cautions_of, verdict_of
 from service.advice.tuning.answer import Action, Change, Tuning
 from service.advice.tuning.choice import Choice
-from service.advice.tuning.history import was_put_back
+from service.advice.tuning.experience import Experience, gained
+from service.advice.tuning.history import LOOK, looks_since, was_put_back
 from service.advice.tuning.limits import loading_rules
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.run import Advise, Run, run_of
-from service.advice.tuning.seeing import believed, seen_once, weaker
+from service.advice.tuning.seeing import seen_once
 from service.advice.tuning.state import KMH
 from service.advice.weighing import Attitude
 from service.running.waves import depth_froude
@@ -40,11 +41,12 @@ def tune(
     """
     run = run_of(request, base, advised)
     attitude = run.lie(run.state)
-    facts = _facts(request, run, attitude, tuning)
+    experience = gained(run, tuning, attitude, request.history, request.seen)
+    facts = _facts(request, run, attitude, tuning, experience)
     fired, found = evaluate(tuning.rules, facts, [Stage.LIMITS, Stage.NEED, Stage.CORRECTIONS])
     checked, loading = loading_rules(run, request, attitude)
     question = next((firing.rule.asks for firing in fired if firing.rule.asks), "")
-    choice = Choice(run, tuning, attitude, request.history, fired)
+    choice = Choice(run, tuning, attitude, request.history, fired, experience)
     changes: list[Change] = []
     if Verdict.DO_NOT_GO in (verdict_of(fired), verdict_of(checked)):
         action, changes = Action.STOP, choice.remedy()
@@ -63,7 +65,7 @@ def tune(
         attitude=attitude,
         seen=tuple((seen, tuning.signs[seen.sign]) for seen in request.seen),
         change=change,
-        look_again=action is Action.CHANGE and seen_once(request.seen, request.history),
+        look_again=_look_again(request, tuning, action, experience),
         alternatives=tuple(changes[1:]),
         question=question if action is Action.ASK else "",
         firings=_behind(fired, action, change),
@@ -76,6 +78,21 @@ def tune(
         tuning=tuning,
         main=base,
     )
+
+
+def _look_again(
+    request: TuningRequest, tuning: TuningBase, action: Action, experience: Experience | None
+) -> bool:
+    """Whether to look once more first: at what is new, or speaks against all that was seen.
+
+    Never more often than ``tuning_session.looks`` between two changes.
+    """
+    if action not in (Action.CHANGE, Action.LEAVE):
+        return False
+    if looks_since(request.history) >= tuning.rules.number("tuning_session.looks"):
+        return False
+    contradicted = experience is not None and experience.contradicted
+    return contradicted or seen_once(request.seen, request.history)
 
 
 def _behind(fired: Sequence[Firing], action: Action, change: Change | None) -> tuple[Firing, ...]:
@@ -96,10 +113,15 @@ def _behind(fired: Sequence[Firing], action: Action, change: Change | None) -> t
     )
 
 
-def _facts(request: TuningRequest, run: Run, attitude: Attitude, tuning: TuningBase) -> Facts:
+def _facts(
+    request: TuningRequest, run: Run, attitude: Attitude, tuning: TuningBase,
+    experience: Experience | None,
+) -> Facts:  # fmt: skip
     state, advised, rider = run.state, run.advised, run.advice.rider
-    seen = believed(request.seen, request.history)
-    depth, history = state.depth, request.history
+    seen = {s.sign: s.strength for s in request.seen}
+    changes = [past for past in request.history if past.lever != LOOK]
+    borne_out = None if experience is None else experience.borne_out
+    depth = state.depth
     return {
         "rider": {"mass": rider.mass, "board": rider.board.value, "level": rider.level.value},
         "water": {
@@ -123,9 +145,9 @@ def _facts(request: TuningRequest, run: Run, attitude: Attitude, tuning: TuningB
             "surf_side_plate": state.surf_side,
         },
         "last": {
-            "did": history[-1].did.value if history else "none",
-            "undone": "yes" if was_put_back(history) else "no",
-            "weaker": "yes" if weaker(request.seen, history) else "no",
+            "did": changes[-1].did.value if changes else "none",
+            "undone": "yes" if was_put_back(changes) else "no",
+            "borne_out": {None: "untold", True: "yes", False: "no"}[borne_out],
         },
         "seen": {sign: str(seen.get(sign, "none")) for sign in tuning.signs},
     }

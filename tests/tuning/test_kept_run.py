@@ -1,0 +1,159 @@
+"""A session that is kept with its run: the same answers, and nothing lost where two extend it."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from service.outfits import keys
+from service.outfits.demo import DEMO
+from service.outfits.keys import Scope
+from tests.tuning.conftest import RIDER, seen
+
+REQUEST = {"boat": "demo-7m", "crew": 6, "rider": RIDER}
+SESSION = [
+    ({"speed": 17.0}, seen("white_crest")),
+    ({"speed": 17.0}, seen("white_crest")),
+    ({"speed": 17.6}, seen("white_crest", strength="slight")),
+    ({"speed": 17.6, "plates": {"starboard": 82}}, seen("too_steep")),
+]
+
+
+@pytest.fixture
+def write(app: Flask) -> dict[str, str]:
+    """A key of the outfit that has the demo boats."""
+    with app.extensions["store"].writing() as session:
+        _, token = keys.issue(session, DEMO, "test", Scope)
+    return {"Authorization": f"Bearer {token}"}
+
+
+@pytest.fixture
+def run(client: FlaskClient, write: dict[str, str]) -> tuple[str, str]:
+    """A kept run: its address for tuning, and its ETag."""
+    made = client.post("/v1/runs", json={"request": REQUEST}, headers=write)
+    assert made.status_code == 201, made.json
+    return f"/v1/runs/{made.get_json()['id']}/tuning", made.headers["ETag"]
+
+
+def came(answer: dict[str, Any], before: list[Any], did: str) -> dict[str, Any]:
+    """The history's next entry: the proposed change as it was, or only a look."""
+    if answer["look_again"]:
+        return {"lever": "look", "did": "same", "seen": before}
+    change = answer["change"]
+    names = ("lever", "move", "from", "to", "unit", "people", "tanks")
+    return {name: change[name] for name in names} | {"did": did, "seen": before}
+
+
+def test_the_kept_session_answers_as_the_history_in_the_request_does(
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str]
+) -> None:
+    address, tag = run
+    history: list[dict[str, Any]] = []
+    new: list[dict[str, Any]] = []
+    for settings, signs in SESSION:
+        body = {"settings": settings, "seen": signs}
+        kept = client.post(address, json=body | {"history": new}, headers=write | {"If-Match": tag})
+        told = client.post("/v1/tuning", json=REQUEST | body | {"history": history})
+        assert kept.status_code == 200, kept.json
+        assert kept.data == told.data
+        tag = kept.headers["ETag"]
+        new = [came(told.get_json(), signs, "better")]
+        history += new
+    stored: Any = client.get(address.removesuffix("/tuning"), headers=write).json
+    assert [entry["lever"] for entry in stored["tuning"]] == [e["lever"] for e in history[:-1]]
+    again = client.post(
+        "/v1/tuning", json=REQUEST | {"units": "us", "seen": [], "history": stored["tuning"]}
+    )
+    assert again.status_code == 200, again.json
+
+
+def test_a_change_of_the_run_keeps_the_session(
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str]
+) -> None:
+    address, tag = run
+    past = {"lever": "speed", "from": 17.0, "to": 17.6, "did": "better"}
+    kept = client.post(address, json={"history": [past]}, headers=write | {"If-Match": tag})
+    whole = client.put(
+        address.removesuffix("/tuning"),
+        json={"rating": 4},
+        headers=write | {"If-Match": kept.headers["ETag"]},
+    )
+    assert whole.status_code == 200, whole.json
+    assert [entry["to"] for entry in whole.get_json()["tuning"]] == [17.6]
+
+
+def test_a_version_that_is_no_longer_the_last_is_refused(
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str]
+) -> None:
+    address, tag = run
+    body = {"seen": seen("white_crest")}
+    assert client.post(address, json=body, headers=write).status_code == 428
+    first, second = (
+        client.post(address, json=body, headers=write | {"If-Match": tag}) for _ in "ab"
+    )
+    assert (first.status_code, second.status_code) == (200, 412)
+
+
+def test_sent_again_under_its_key_it_is_done_once(
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str]
+) -> None:
+    address, tag = run
+    past = {"lever": "speed", "from": 17.0, "to": 17.6, "did": "better"}
+    headers = write | {"If-Match": tag, "Idempotency-Key": "a"}
+    first, second = (client.post(address, json={"history": [past]}, headers=headers) for _ in "ab")
+    assert (first.status_code, second.status_code) == (200, 200)
+    assert (first.data, first.headers["ETag"]) == (second.data, second.headers["ETag"])
+    stored: Any = client.get(address.removesuffix("/tuning"), headers=write).json
+    assert len(stored["tuning"]) == 1
+
+
+def test_where_many_extend_it_at_once_no_step_is_lost(
+    app: Flask, client: FlaskClient, write: dict[str, str], run: tuple[str, str]
+) -> None:
+    address, tag = run
+
+    def extend(number: int) -> int:
+        """One more step, in whatever version it takes."""
+        mine, known, tries = app.test_client(), tag, 0
+        past = {"lever": "speed", "from": 17.0, "to": 17.0 + number / 10, "did": "better"}
+        while True:
+            tries += 1
+            sent = mine.post(address, json={"history": [past]}, headers=write | {"If-Match": known})
+            if sent.status_code == 200:
+                return tries
+            assert sent.status_code == 412, sent.json
+            known = mine.get(address.removesuffix("/tuning"), headers=write).headers["ETag"]
+
+    with ThreadPoolExecutor(3) as pool:
+        list(pool.map(extend, range(1, 7)))
+    stored: Any = client.get(address.removesuffix("/tuning"), headers=write).json
+    assert sorted(round(entry["to"] * 10) for entry in stored["tuning"]) == list(range(171, 177))
+
+
+@pytest.mark.parametrize(
+    ("body", "pointer"),
+    [
+        ({"boat": "demo-8m"}, "/boat"),
+        ({"units": "us"}, "/units"),
+        ({"history": "none"}, "/history"),
+        ({"seen": [{"sign": "nice"}]}, "/seen/0/sign"),
+    ],
+)
+def test_a_fault_is_named(
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str],
+    body: dict[str, Any], pointer: str,
+) -> None:  # fmt: skip
+    address, tag = run
+    answer = client.post(address, json=body, headers=write | {"If-Match": tag})
+    assert answer.status_code == 422
+    assert pointer in [fault["pointer"] for fault in answer.get_json()["errors"]]
+
+
+def test_another_outfit_has_no_such_run(client: FlaskClient, write: dict[str, str]) -> None:
+    answer = client.post("/v1/runs/none/tuning", json={}, headers=write | {"If-Match": "*"})
+    assert answer.status_code == 404
+    assert client.post("/v1/runs/none/tuning", json={}).status_code == 401
