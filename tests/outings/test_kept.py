@@ -65,7 +65,8 @@ def test_one_for_all_starts_from_each_one_s_own() -> None:
 @pytest.mark.parametrize("missing", ["", "crew", "tanks", "speed"])
 def test_the_mirrored_set_up_is_answered_in_the_mirror(other: bool, missing: str) -> None:
     there = OTHER if other else BOAT
-    kept = replace(KEPT, boat=there, **({missing: None} if missing else {}))
+    unknown: dict[str, Any] = {missing: None} if missing else {}
+    kept = replace(KEPT, boat=there, **unknown)
     one = beside(replace(REQUEST, saved=kept), RULES, Side.STARBOARD)
     swapped = {"port": "starboard", "starboard": "port"}
 
