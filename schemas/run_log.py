@@ -6,7 +6,7 @@ once and the rules alone cannot be asked later: limits and balance would have to
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from datetime import datetime
 from typing import Any
@@ -99,14 +99,16 @@ def shares(boat: Boat, side: Side) -> dict[str, list[float]]:
 
 
 def logged(
-    log: Mapping[str, Any] | None, settings: Mapping[str, Any] | None,
-    changes: Sequence[Mapping[str, Any]] | None, rating: int | None, rider: str | None,
-    started: datetime, rules: RuleBase | None = None,
+    log: Mapping[str, Any] | None, told: Mapping[str, Any], rating: int | None,
+    rider: str | None, started: datetime, rules: RuleBase | None = None,
 ) -> Ridden | None:  # fmt: skip
     """A kept run; ``None`` for one that tells nothing: erased, not rated and not tuned, or ridden
-    on the other side. ``rules``: those that hold now, where they are not those that advised it.
+    on the other side.
+
+    ``told``: of its document settings, changes and tuning, as far as they are there. ``rules``:
+    those that hold now, where they are not those that advised it.
     """
-    settings = settings or {}
+    settings = told.get("settings") or {}
     if log is None or settings.get("surf_side") not in (None, log["side"]):
         return None
     advised = {**log["alone"], **dict.fromkeys(log["water"], 0.0)}
@@ -115,7 +117,10 @@ def logged(
             advised[name] += further
     final = {**log["advised"], **_water(log, dict(zip(log["tanks"], log["in_tanks"], strict=True)))}
     final |= _numbers(log, settings)
-    steps = tuple(step for told in changes or () for step in _steps(log, told))
+    steps = (
+        *(step for change in told.get("changes") or () for step in _steps(log, change)),
+        *(step for past in told.get("tuning") or () for step in _session(log, past)),
+    )
     if rating is None and not steps:
         return None
     context, day = Context(*log["context"]), started.timestamp() / 86400.0
@@ -177,3 +182,24 @@ def _steps(log: Mapping[str, Any], told: Mapping[str, Any]) -> Iterator[Changed]
     differ = [n for n in before.keys() & after.keys() if abs(after[n] - before[n]) > 1e-6]
     if len(differ) == 1:
         yield Changed(differ[0], before[differ[0]], after[differ[0]], told["helped"])
+
+
+def _session(log: Mapping[str, Any], past: Mapping[str, Any]) -> Iterator[Changed]:
+    """The same of an entry of the tuning session, which is metric; of speed and plates.
+
+    Where what was seen turned into its opposite, the right setting lies in between: a step across
+    where it came from would help, one across where it went to would not.
+    """
+    off_side = "starboard" if log["side"] == "port" else "port"
+    levers = {"speed": "speed", "plates.centre": "centre_plate",
+              f"plates.{off_side}": "off_side_plate"}  # fmt: skip
+    origin, goal, did = past.get("from"), past.get("to"), past.get("did")
+    number = levers.get(past["lever"])
+    if number is None or not isinstance(origin, float | int) or not isinstance(goal, float | int):
+        return
+    step = goal - origin
+    if did in ("better", "worse"):
+        yield Changed(number, origin, goal, did == "better")
+    elif did == "reversed":
+        yield Changed(number, origin - step, origin + step, helped=True)
+        yield Changed(number, goal - step, goal + step, helped=False)

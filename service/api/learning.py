@@ -28,6 +28,9 @@ MOST_RUNS = 10_000
 MOST_UNRATED = 1_000
 """And so many that nobody rated, for the changes that were made in them."""
 
+TOLD = ("settings", "changes", "tuning")
+"""The parts of a run's document that are read."""
+
 AT_ONCE = 500
 """So many are read in one statement."""
 
@@ -97,17 +100,17 @@ class CalibratedBoats(StoredBoats):
             (number, version): before.get((number, version)) for number, version in there
         }
         unread = sorted(number for number, _ in known.keys() - before.keys())
-        told = (Run.document[name].label(name) for name in ("settings", "changes"))
+        told = [Run.document[name].label(name) for name in TOLD]
         columns = (Run.log, *told, Run.rating, Run.rider_id, Run.started, Run.rule_set)
         for start in range(0, len(unread), AT_ONCE):
             some = Run.number.in_(unread[start : start + AT_ONCE])
             rows = connection.execute(select(Run.number, Run.version, *columns).where(some))
             for row in rows:
                 changed = None if row.rule_set == base.hash else base
+                parts = {name: getattr(row, name) for name in TOLD}
                 known[row.number, row.version] = logged(
-                    row.log, row.settings, row.changes, row.rating, row.rider_id, row.started,
-                    changed,
-                )  # fmt: skip
+                    row.log, parts, row.rating, row.rider_id, row.started, changed
+                )
         self._runs[key] = (base.hash, known)
         return [run for run in known.values() if run is not None]
 

@@ -32,9 +32,11 @@ def read(
     rules: RuleBase | None = None,
     rating: int | None = 5,
     changes: list[dict[str, Any]] | None = None,
+    tuning: list[dict[str, Any]] | None = None,
     **settings: Any,
 ) -> Ridden | None:
-    return logged(log, settings, changes, rating, None, now(), rules)
+    told = {"settings": settings, "changes": changes, "tuning": tuning}
+    return logged(log, told, rating, None, now(), rules)
 
 
 def deviations(run: Ridden | None) -> dict[str, float]:
@@ -109,3 +111,44 @@ def test_rules_written_anew_since_ask_what_they_asked(log: dict[str, Any]) -> No
         ],
     }
     assert set(deviations(read(strange, rules=BASE)).values()) == {0.0}
+
+
+def past(lever: str, origin: Any, goal: Any, did: str) -> dict[str, Any]:
+    return {"lever": lever, "from": origin, "to": goal, "did": did}
+
+
+@pytest.mark.parametrize(
+    ("entry", "number", "sides"),
+    [
+        (past("speed", 17.0, 17.4, "better"), "speed", [(0.2, 1.0)]),
+        (past("speed", 17.0, 17.4, "worse"), "speed", [(0.2, -1.0)]),
+        (past("speed", 17.4, 17.0, "worse"), "speed", [(0.2, 1.0)]),
+        (past("plates.starboard", 69, 75, "better"), "off_side_plate", [(3.0, 1.0)]),
+        (past("plates.centre", 57.0, 67.0, "reversed"), "centre_plate", [(0.0, 1.0), (10.0, -1.0)]),
+        (past("plates.centre", 67.0, 57.0, "reversed"), "centre_plate", [(0.0, 1.0), (10.0, -1.0)]),
+    ],
+)
+def test_a_tuning_session_is_read(
+    log: dict[str, Any], entry: dict[str, Any], number: str, sides: list[tuple[float, float]]
+) -> None:
+    run = read(log, rating=None, tuning=[entry])
+    assert run is not None
+    assert [side for _, side in run.sides(number)] == [side for _, side in sides]
+    assert [at for at, _ in run.sides(number)] == pytest.approx([at for at, _ in sides])
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        past("speed", 17.0, 17.4, "same"),
+        past("speed", None, 17.4, "better"),
+        past("plates.port", 0.0, 10.0, "better"),
+        past("tanks.bow", 100.0, 50.0, "better"),
+        past("people", "stern", "bow", "better"),
+        {"lever": "look", "did": "same", "seen": []},
+    ],
+)
+def test_what_of_a_session_tells_no_side_is_passed_over(
+    log: dict[str, Any], entry: dict[str, Any]
+) -> None:
+    assert read(log, rating=None, tuning=[entry]) is None

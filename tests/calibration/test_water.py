@@ -59,7 +59,7 @@ def test_what_was_planted_is_found_in_what_was_set(name: str, plain: dict[str, A
         off = planted["ballast"] + (planted["off_side_ballast"] if tank.y > 0 else 0.0)
         forward = not tank.id.startswith("aft")
         tanks[tank.id] = now_in[tank.id] + off + (planted["forward_ballast"] if forward else 0.0)
-    run = logged(log, {"tanks": tanks}, None, 5, None, now())
+    run = logged(log, {"settings": {"tanks": tanks}}, 5, None, now())
     assert run is not None
     got = {name: run.final[name] - run.advised[name] for name in found}
     assert got == pytest.approx({name: planted[name] for name in found})
