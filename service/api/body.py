@@ -45,15 +45,15 @@ def parse(body: bytes) -> Any:
     except UnicodeDecodeError:
         raise MalformedJSONError(say.NOT_UTF8) from None
     except RecursionError:
-        raise MalformedJSONError("the body is nested too deep.") from None
+        raise MalformedJSONError(say.NESTED_TOO_DEEP) from None
     except json.JSONDecodeError as error:
         raise MalformedJSONError(
-            f"{error.msg.lower()} at line {error.lineno}, column {error.colno}."
+            say.JSON_FAULT.format(what=error.msg.lower(), line=error.lineno, column=error.colno)
         ) from None
     except MalformedJSONError:
         raise
     except ValueError:  # from int(): more digits than Python converts
-        raise MalformedJSONError("a number has too many digits.") from None
+        raise MalformedJSONError(say.TOO_MANY_DIGITS) from None
     _check_size(value)
     if b"\\u" in body:
         _check_characters(value)
