@@ -29,7 +29,7 @@ from service.boats.model import Boat, Side
 GOOD = "good"
 MOST_SIGNS = 8
 MOST_CHANGES = 60
-NUMBERLESS = ("line", "stance", "start", "board")
+NUMBERLESS = ("line", "stance", "start", "board", "look")
 
 _PERCENT = Quantity(Dimension.PERCENT, 0, 150)
 _NUMBERS = {
@@ -111,7 +111,7 @@ class TankChangeSchema(RecordSchema):
 
     tank = Text(longest=64, required=True)
     origin = Quantity(Dimension.PERCENT, 0, 150, data_key="from", required=True)
-    goal = Quantity(Dimension.PERCENT, 0, 150, data_key="to", required=True)
+    goal = Quantity(Dimension.PERCENT, 0, 150, data_key="to", load_default=None)
 
 
 class PastChangeSchema(RecordSchema):
@@ -124,7 +124,8 @@ class PastChangeSchema(RecordSchema):
         required=True,
         metadata={
             "description": "speed, plates.centre, plates.port, plates.starboard, tanks.<id>, "
-            "tanks (several alike), people, depth, line, stance, start or board."
+            "tanks (several alike), people, depth, line, stance, start or board; or look, where "
+            "it was only looked again and nothing was changed."
         },
     )
     origin = fields.Raw(
@@ -139,7 +140,7 @@ class PastChangeSchema(RecordSchema):
         longest=20, load_default=None, allow_none=True,
         metadata={"description": "Of from and to; else they are in the request's own units."},
     )  # fmt: skip
-    did = Choice(Did, required=True)
+    did = Choice(Did, required=True, metadata={"description": "After only a look: same."})
     people = Count(0, 60, load_default=1)
     move = fields.String(
         load_default=None,
