@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from marshmallow import ValidationError
 
@@ -266,6 +266,7 @@ JSON_VALUES = st.recursive(
 FIELDS = [*AdviceRequest.__slots__, "units", "other"]
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # others use the cores too
 @given(st.dictionaries(st.sampled_from(FIELDS), JSON_VALUES))
 def test_whatever_comes_is_read_or_refused(fleet: Fleet, changes: dict[str, Any]) -> None:
     try:
