@@ -9,7 +9,7 @@ from typing import Any
 
 from rules import examples
 from rules.base import VERSION, RuleBase, Topic
-from rules.model import TARGET_UNITS, Condition, Found, Parameter, Rule
+from rules.model import TARGET_UNITS, Condition, Field, Found, Parameter, Rule
 from schemas.rule_answer import used
 from schemas.units import System
 from schemas.written import plain, quantity
@@ -101,14 +101,19 @@ def _readable(condition: Condition | Found, base: RuleBase) -> str:
     if condition.parameter:
         against = value_of(base.parameters[condition.parameter])
     elif condition.other is not None:
-        against = condition.other.says
+        against = _named(condition.other)
     elif isinstance(condition.value, str):
         against = condition.value.replace("_", " ")
     else:
         against = quantity(condition.value, condition.field.unit, System.METRIC)
     return t.RULE_CONDITIONS[condition.operator.value].format(
-        fact=condition.field.says, against=against
+        fact=_named(condition.field), against=against
     )
+
+
+def _named(field: Field) -> str:
+    """A fact in words, without the remark in brackets on how to read it."""
+    return field.says.partition(" (")[0]
 
 
 def _told(text: str, base: RuleBase) -> str:
@@ -118,7 +123,7 @@ def _told(text: str, base: RuleBase) -> str:
         dollar, kind, name = match.groups()
         if dollar:
             return value_of(base.parameters[f"{kind}.{name}"])
-        return f"[{base.fields[kind][name].says}]"
+        return f"[{_named(base.fields[kind][name])}]"
 
     return _PLACEHOLDER.sub(named, text)
 
@@ -129,7 +134,7 @@ def _does(base: RuleBase, rule: Rule) -> Iterator[str]:
         parameter = base.parameters[amount.parameter]
         if amount.field is not None:
             yield t.RULE_CHANGES_BY.format(
-                target=target, field=amount.field.says, parameter=parameter.says
+                target=target, field=_named(amount.field), parameter=parameter.says
             )
         else:
             value = quantity(parameter.number(), TARGET_UNITS[change.target], System.METRIC)
