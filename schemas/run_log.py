@@ -80,7 +80,7 @@ def shares(boat: Boat, side: Side) -> dict[str, list[float]]:
     tell apart.
     """
     sign = 1.0 if side is Side.PORT else -1.0
-    begins = begins_forward(boat.tanks)
+    begins = begins_forward(boat)
     columns = {
         EVEN: [1.0 for _ in boat.tanks],
         OFF_SIDE: [float(sign * tank.y < 0.0) for tank in boat.tanks],

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from rules.accounts import Line, quantised
 from rules.model import Facts
-from service.boats.model import Tank
+from service.advice.weighing import bow_begins
+from service.boats.model import Boat
 from service.calibration.learned import Learned, Step
 from service.calibration.log import NUMBERS, Context
 
@@ -36,12 +36,15 @@ class Log:
         return tuple(_line(step, number) for step in steps)
 
 
-def begins_forward(tanks: Sequence[Tank]) -> float:
-    """``x`` (m) of the middle of all tanks by capacity; forward of it they are forward ones."""
+def begins_forward(boat: Boat) -> float:
+    """``x`` (m) beyond which a tank is a forward one: in the bow or, where none is there, forward
+    of the middle of all tanks.
+    """
+    bow, tanks = bow_begins(boat.hull), boat.tanks
     capacity = math.fsum(tank.capacity for tank in tanks)
-    if not capacity:
-        return math.inf
-    # As ever: what lies at one place does not lie forward of itself for a rounding.
+    if not capacity or any(tank.x > bow for tank in tanks):
+        return bow
+    # What lies at one place does not lie forward of itself for a rounding.
     return math.fsum(tank.x * tank.capacity for tank in tanks) / capacity + 1e-6
 
 

@@ -66,7 +66,7 @@ def asked_of_tanks(case: Case) -> list[tuple[Line, ...]]:
     off_side = [replace(line, kind="add") for line in less]
     log, facts = case.reasoning.log, case.reasoning.facts
     forward = log.lines(FORWARD, facts) if even else ()
-    begins = begins_forward(case.cargo.boat.tanks)
+    begins = begins_forward(case.cargo.boat)
     asked = []
     for tank in case.cargo.boat.tanks:
         further = [*(off_side if tank.y < 0 else ()), *(forward if tank.x > begins else ())]

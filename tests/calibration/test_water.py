@@ -57,7 +57,7 @@ def test_what_was_planted_is_found_in_what_was_set(name: str, plain: dict[str, A
     tanks = {}
     for tank in boat.tanks:
         off = planted["ballast"] + (planted["off_side_ballast"] if tank.y > 0 else 0.0)
-        forward = not tank.id.startswith("aft")
+        forward = tank.id in ("bow", "centre")
         tanks[tank.id] = now_in[tank.id] + off + (planted["forward_ballast"] if forward else 0.0)
     run = logged(log, {"settings": {"tanks": tanks}}, 5, None, now())
     assert run is not None
@@ -99,9 +99,9 @@ def test_lines_say_whose_and_how_surely_and_add_up(plain: dict[str, Advice]) -> 
     said = {tank: [label.split(": ")[1] for label, _, _ in each] for tank, each in lines.items()}
     assert said == {
         "aft-port": ["water in every tank", "off-side tanks"],
-        "mid-port": ["water in every tank", "off-side tanks", "forward tanks"],
+        "mid-port": ["water in every tank", "off-side tanks"],
         "aft-starboard": ["water in every tank"],
-        "mid-starboard": ["water in every tank", "forward tanks"],
+        "mid-starboard": ["water in every tank"],
         "bow": ["water in every tank", "forward tanks"],
     }
     label, change, band = lines["bow"][1]
