@@ -157,10 +157,11 @@ def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
         found = replace(found, fits=False, reasons=(*found.reasons, Reason("swamped")))
     if not found.fits or _is_plain(boat, loading, base):
         return found
-    # Riders alike are asked for once.
+    # Riders alike are asked for once, those whose side nobody told on both.
     asked = {
-        rider: first_request(boat, party, base, number)
-        for number, rider in enumerate(party.riders or (None,))
+        (rider, side): replace(first_request(boat, party, base, number), surf_side=side)
+        for number, rider in enumerate(party.riders or (Rider(),))
+        for side in ((None,) if rider.stance is not None else Side)
     }
     for request in asked.values():
         advice = advise(request, base)

@@ -13,7 +13,7 @@ from rules.model import Stage, Verdict
 from service.advice.advise import advise
 from service.advice.requests import Rider, Stance
 from service.boats.fleet import Fleet
-from service.boats.model import Limits
+from service.boats.model import Limits, Side
 from service.bookings.fit import Party, first_request, fit
 
 NOON = datetime(2025, 7, 5, 12, tzinfo=UTC)
@@ -48,7 +48,8 @@ def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int)
         )
         riders = tuple(
             Rider(
-                mass=draw.choice([None, draw.uniform(40, 150)]), stance=draw.choice(list(Stance))
+                mass=draw.choice([None, draw.uniform(40, 150)]),
+                stance=draw.choice([None, *Stance]),
             )
             for _ in range(draw.randint(1, min(3, len(masses))))
         )
@@ -57,6 +58,9 @@ def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int)
         if found.fits:
             fits += 1
             for rider in range(len(riders)):
-                advice = advise(first_request(boat, party, BASE, rider), BASE)
-                assert advice.verdict is not Verdict.DO_NOT_GO
+                request = first_request(boat, party, BASE, rider)
+                known = riders[rider].stance is not None
+                for side in (None,) if known else Side:
+                    advice = advise(replace(request, surf_side=side), BASE)
+                    assert advice.verdict is not Verdict.DO_NOT_GO
     assert 5 < fits < 30
