@@ -46,9 +46,10 @@ class Kind(Generic[RowT]):
 
     ``columns`` gives the columns of a row beside the document, from what the schema loaded, the
     document, and the row as it was (``None`` for a new one); it may raise a ``ValidationError``.
-    ``where`` turns the loaded filters into conditions. ``beside`` is what an answer has beside the
-    document. ``changes`` is the schema for what may be changed, where that is less than what a
-    new one has; ``columns`` then puts the rest into the document.
+    ``where`` turns the loaded filters into conditions. ``moment`` is the name of a column, by which
+    a list is sorted that is asked with one of the filters ``timed``. ``beside`` is what an answer
+    has beside the document. ``changes`` is the schema for what may be changed, where that is less
+    than what a new one has; ``columns`` then puts the rest into the document.
     """
 
     name: str
@@ -60,10 +61,29 @@ class Kind(Generic[RowT]):
     where: Callable[[Mapping[str, Any]], Sequence[ColumnElement[bool]]]
     beside: Callable[[RowT], Mapping[str, Any]] = lambda _row: {}
     changes: StoredSchema | None = None
+    moment: str = ""
+    timed: tuple[str, ...] = ()
 
     @property
     def changed(self) -> StoredSchema:
         return self.changes or self.schema
+
+    def by_time(self, asked: Mapping[str, Any]) -> bool:
+        """Whether a list with these filters is sorted by a moment."""
+        return any(name in asked for name in self.timed)
+
+    def page(self, asked: dict[str, Any]) -> tuple[Sequence[RowT], Callable[[RowT], paging.Key]]:
+        """The rows that were asked for, one more than the limit, and what they are sorted by."""
+        limit, after = asked["limit"] + 1, asked["after"]
+        with the_store().reading() as session:
+            shelf = Shelf(session, self.row, principal().outfit)
+            if not self.by_time(asked):
+                (number,) = after or (0,)
+                return shelf.page(limit, number, self.where(asked)), paging.by_number
+            column = getattr(self.row, self.moment)
+            since = None if after is None else (paging.moment(after[0]), after[1])
+            rows = shelf.page_by(column, limit, since, self.where(asked))
+        return rows, lambda row: (paging.whole(getattr(row, self.moment)), row.number)
 
     def shown(self, row: RowT, system: System) -> dict[str, Any]:
         """The row as it is answered."""
@@ -114,14 +134,10 @@ def _reading(resource: Blueprint, kind: Kind[RowT]) -> None:
     @resource.response(200, _page_schema(kind))
     @needs(Scope.READ)
     def read_all(asked: dict[str, Any]) -> Response:
-        """The outfit's, in the order in which they came."""
-        limit, system = asked.pop("limit"), asked.pop("units")
-        (after,) = asked.pop("after") or (0,)
-        with the_store().reading() as session:
-            rows = Shelf(session, kind.row, principal().outfit).page(
-                limit + 1, after, kind.where(asked)
-            )
-        return paging.page(rows, [kind.shown(row, system) for row in rows], limit)
+        """The outfit's, in the order in which they came; those of a span of time by time."""
+        rows, key = kind.page(asked)
+        shown = [kind.shown(row, asked["units"]) for row in rows]
+        return paging.page(rows, shown, asked["limit"], key)
 
     @resource.route(ONE.format(kind.name))
     @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
@@ -216,8 +232,9 @@ def _same_id(sent: Mapping[str, Any], row_id: str) -> None:
 
 
 def _list_schema(kind: Kind[Any]) -> Schema:
-    parts = (paging.PageSchema, UnitsQuerySchema, kind.filters)
-    made: Schema = type(f"{kind.name.title()}ListSchema", parts, {})()
+    bases = (paging.PageSchema, UnitsQuerySchema, kind.filters)
+    members = {"parts": lambda _self, asked: 2 if kind.by_time(asked) else 1}
+    made: Schema = type(f"{kind.name.title()}ListSchema", bases, members)()
     return made
 
 

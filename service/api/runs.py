@@ -80,6 +80,8 @@ def blueprint(boats: StoredBoats, riders: StoredRiders, setups: StoredSetups) ->
         about="Runs: the request, the advice as it was given, and how it rode.",
         columns=columns_of,
         where=_where,
+        moment="started",
+        timed=("since", "until"),
         beside=_beside,
     )
     resource = collection(kind)

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any, Generic, TypeVar
 
-from sqlalchemy import ColumnElement, ScalarSelect, Select, select, update
+from sqlalchemy import ColumnElement, ScalarSelect, Select, select, tuple_, update
 from sqlalchemy.exc import IntegrityError
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from service.storage import feedback
 from service.storage.tables import Boat, BoatVersion, Calibration, Document, Kept, Run, now
@@ -67,6 +68,16 @@ class Shelf(Generic[RowT]):
         """At most ``limit`` documents, in the order in which they came, after a ``number``."""
         query = self._live().where(self.row.number > after, *where)
         return self.session.scalars(query.order_by(self.row.number).limit(limit)).all()
+
+    def page_by(
+        self, moment: InstrumentedAttribute[datetime], limit: int,
+        after: tuple[datetime, int] | None = None, where: Sequence[ColumnElement[bool]] = (),
+    ) -> Sequence[RowT]:  # fmt: skip
+        """The same by a moment of theirs, and then as they came."""
+        query = self._live().where(*where)
+        if after is not None:
+            query = query.where(tuple_(moment, self.row.number) > after)
+        return self.session.scalars(query.order_by(moment, self.row.number).limit(limit)).all()
 
     def add(self, row_id: str | None, document: Document, **columns: Any) -> RowT:
         """A new document; :class:`AlreadyStoredError` where its id is taken."""

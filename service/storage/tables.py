@@ -117,13 +117,16 @@ def _kept() -> tuple[SchemaItem, ...]:
     return UniqueConstraint("outfit_id", "id"), Index(None, "outfit_id", "number")
 
 
-def _of(resource: str) -> tuple[SchemaItem, ...]:
-    """Belongs to a boat or a rider of the same outfit, and is listed by it."""
+def _of(resource: str, *filters: str) -> tuple[SchemaItem, ...]:
+    """Belongs to a boat or a rider of the same outfit, and is listed by it.
+
+    ``filters`` are columns that such a list is often asked by, looked at without the wide rows.
+    """
     return (
         ForeignKeyConstraint(
             ["outfit_id", f"{resource}_id"], [f"{resource}s.outfit_id", f"{resource}s.id"]
         ),
-        Index(None, "outfit_id", f"{resource}_id", "number"),
+        Index(None, "outfit_id", f"{resource}_id", "number", *filters),
     )
 
 
@@ -189,7 +192,8 @@ class Run(Kept):
 
     __tablename__ = "runs"
     __table_args__ = (
-        *_kept(), *_of("boat"), *_of("rider"), Index(None, "outfit_id", "started"),
+        *_kept(), *_of("boat", "rating"), *_of("rider", "rating"),
+        Index(None, "outfit_id", "started", "number"),
         # A boat's log is looked through whenever it has changed: without the wide rows.
         Index("ix_runs_log", "outfit_id", "boat_id", "deleted", "version", "rating", "number"),
     )  # fmt: skip

@@ -61,6 +61,27 @@ def test_runs_are_listed_by_boat_rider_time_and_rating(
         assert [int(item["started"][8:10]) for item in items] == days
 
 
+def test_runs_of_a_span_of_time_come_by_time_in_pages(
+    mine: FlaskClient, asked: dict[str, Any]
+) -> None:
+    """Whenever they were kept, also two of the same moment."""
+    days = ["2025-07-03", "2001-04-14", "2025-07-01", "2025-07-03", "2031-12-31"]
+    for day in days:
+        sent = {"request": asked, "started": f"{day}T12:00:00Z"}
+        assert mine.post("/v1/runs", json=sent).status_code == 201
+    for query, wanted in (
+        ("since=2001-01-01T00:00:00Z", sorted(days)),
+        ("until=2031-01-01T00:00:00Z", sorted(days)[:-1]),
+    ):
+        found, address = [], f"/v1/runs?{query}&limit=1"
+        while address:
+            page = mine.get(address).get_json()
+            found += page["items"]
+            address = page["next"]
+        assert [run["started"][:10] for run in found] == wanted
+        assert len({run["id"] for run in found}) == len(wanted)
+
+
 @pytest.mark.parametrize(
     "started",
     [
