@@ -1,21 +1,41 @@
 #!/bin/sh
-# Runs the tests with the lowest versions that pyproject.toml allows of what it names. Needs uv.
-# Arguments go to pytest. PYTHON_VERSION=3.12 takes another Python, with the newest versions.
+# Runs the tests with the lowest versions that pyproject.toml allows of what it names. Arguments go
+# to pytest. PYTHON_VERSION=3.12 takes that Python instead, with the versions of dev.lock.
+# Exit code 3: that Python or its packages cannot be had here, so nothing was tried.
 set -eu
 root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
-command -v uv >/dev/null 2>&1 || { echo "Missing: uv." >&2 && exit 1; }
-wanted=${PYTHON_VERSION:-}
+version=${PYTHON_VERSION:-3.11}
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 trap 'exit 130' INT TERM
 cd "$root"
-if [ -n "$wanted" ]; then
-    lock=dev.lock
-else
+
+untried() {
+    echo "$1: not tried." >&2
+    exit 3
+}
+
+# One on the path may be a stand-in for a version that is not chosen: it has to run.
+for python in "python$version" "$HOME/.pyenv/versions/$version".*/bin/python; do
+    "$python" -c '' 2>/dev/null && break
+    python=
+done
+# Where there is none, uv may bring one.
+[ -n "$python" ] || { command -v uv >/dev/null 2>&1 && python=$(uv python find "$version" 2>/dev/null); } ||
+    untried "No Python $version"
+
+# Only uv resolves to the lowest versions; it is an ordinary package.
+"$python" -m venv "$scratch/tools"
+"$scratch/tools/bin/python" -m pip install -qq --no-input --disable-pip-version-check uv ||
+    untried "uv cannot be installed"
+uv=$scratch/tools/bin/uv
+lock=dev.lock
+if [ -z "${PYTHON_VERSION:-}" ]; then
     lock=$scratch/lowest.lock
-    uv pip compile -q pyproject.toml --group dev --resolution lowest-direct \
+    "$uv" pip compile -q pyproject.toml --group dev --resolution lowest-direct \
         --python-version 3.11 -o "$lock"
 fi
-uv venv -q --python "${wanted:-3.11}" "$scratch/venv"
-uv pip install -q --python "$scratch/venv/bin/python" -r "$lock"
-"$scratch/venv/bin/python" -m pytest "$@"
+"$uv" venv -q --python "$python" "$scratch/venv"
+"$uv" pip install -q --python "$scratch/venv/bin/python" -r "$lock" ||
+    untried "The packages cannot be installed"
+"$scratch/venv/bin/python" -m pytest -p no:cacheprovider "$@"

@@ -4,7 +4,7 @@
 #   sh deploy/supply-chain.sh [SBOM.json]
 #
 # The tools go into an environment that is thrown away. Exit code 1: a vulnerability is known;
-# 3: the advisories could not be asked, so nothing is known.
+# 3: the tools or the advisories could not be had, so nothing is known.
 set -eu
 root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 . "$root/deploy/setup.sh"
@@ -14,8 +14,11 @@ scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 trap 'exit 130' INT TERM
 "$python" -m venv "$scratch/tools"
-"$scratch/tools/bin/python" -m pip install -q --no-input --disable-pip-version-check \
-    'pip-audit>=2.7,<3' 'cyclonedx-bom>=5,<8' >&2
+"$scratch/tools/bin/python" -m pip install -qq --no-input --disable-pip-version-check \
+    'pip-audit>=2.7,<3' 'cyclonedx-bom>=5,<8' >&2 || {
+    echo "The tools cannot be installed: no bill of materials, not audited." >&2
+    exit 3
+}
 
 "$scratch/tools/bin/python" -W ignore -m cyclonedx_py requirements "$root/runtime.lock" \
     --pyproject "$root/pyproject.toml" --mc-type application --output-reproducible \
@@ -30,7 +33,7 @@ elif grep -q '^Name ' "$scratch/found"; then
     cat "$scratch/found"
     exit 1
 else
-    grep -v '^WARNING' "$scratch/said" | tail -n 1 >&2
-    echo "The advisories could not be asked: not audited." >&2
+    why=$(grep -v '^WARNING' "$scratch/said" | tail -n 1)
+    echo "The advisories could not be asked: not audited. ($why)" >&2
     exit 3
 fi
