@@ -13,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from tests import stores
-from tests.bench import growth, hydrostatics, learning, load, outing, stored
+from tests.bench import growth, hydrostatics, learning, load, outing, stored, tuning
 
 LIBRARIES = ("numpy", "scipy", "flask", "gunicorn")
 
@@ -63,6 +63,7 @@ def main() -> None:
     table("Outings, one core", ("what", "found"), outing.rows())
     table("Growth: the log", ("what", "of the processor"), learning.rows())
     table("Growth: kept runs", stored.head(chosen.rows), stored.rows(chosen.rows))
+    table("Tuning on the simulated wave", tuning.HEAD, tuning.rows())
     with tempfile.TemporaryDirectory() as folder, stores.fresh(Path(folder)) as database:
         table("HTTP, 2 workers", load.HEAD, load.rows(database, chosen.seconds))
         if chosen.requests:

@@ -11,15 +11,15 @@ from flask.testing import FlaskClient
 
 from schemas.fleet import demo_fleet
 from tests.tuning.drive import CHANGES, Session, endpoint, figures, sessions
-from tests.tuning.simulated_wave import SLIGHT, State, Wave, setups
+from tests.tuning.simulated_wave import OWN_KIND, SLIGHT, SPOILED, State, Wave, setups
 
 COUNT = int(os.environ.get("WAVESETUP_TEST_TUNING_SESSIONS", "60"))
 """How many bad set-ups are driven; 500 take minutes."""
-WANTED = 0.95
-"""Share of bad set-ups that should be clean within eight changes."""
-REACHED = 0.70
-"""What is held here; below the measured figure by the scatter of a small sample. The rules do not
-reach ``WANTED`` yet."""
+FLOOR, FLOOR_LEFT = 0.90, 0.88
+"""Share clean at some moment within eight changes, and left alone there. Wanted is 0.95; of 500
+set-ups 0.97 and 0.96 were measured, of a small sample it may be less."""
+ANYWHERE, OWN = (1.0, 0.0, 0.85), (SPOILED, OWN_KIND, 0.70)
+"""Harder: the chance that a lever is anywhere, how differently boats answer, and the floor."""
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,18 @@ def test_no_session_meets_a_state_three_times(driven: list[Session]) -> None:
 def test_most_are_clean_within_eight_changes(driven: list[Session]) -> None:
     print(figures(driven))  # noqa: T201  # the figures are what one runs this for
     clean = [s.clean_at is not None and s.clean_at <= CHANGES for s in driven]
-    assert sum(clean) >= REACHED * len(clean), figures(driven)
+    assert sum(clean) >= FLOOR * len(clean), figures(driven)
+    assert sum(s.good for s in driven) >= FLOOR_LEFT * len(driven), figures(driven)
+
+
+@pytest.mark.parametrize(("anywhere", "own_kind", "floor"), [ANYWHERE, OWN])
+def test_harder_waves_are_mostly_clean_too(anywhere: float, own_kind: float, floor: float) -> None:
+    harder = sessions(COUNT // 2, anywhere=anywhere, own_kind=own_kind)
+    print(figures(harder))  # noqa: T201
+    assert all(session.inside for session in harder)
+    assert max(session.most_alike for session in harder) <= 2
+    clean = [s.clean_at is not None and s.clean_at <= CHANGES for s in harder]
+    assert sum(clean) >= floor * len(clean), figures(harder)
 
 
 def test_the_endpoint_drives_the_same_sessions_as_the_use_case(client: FlaskClient) -> None:
