@@ -6,6 +6,7 @@ never say two things.
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Mapping
 from datetime import datetime
@@ -50,12 +51,18 @@ def clock(moment: Mapping[str, Any], end: str = "start") -> str:
     return f"{minutes // 60}:{minutes % 60:02}"
 
 
+def clock_of_day(answer: Answer) -> str:
+    """When the boat sets out, empty where it was not told."""
+    told = answer["start_time"]
+    return "" if told is None else f"{datetime.fromisoformat(told):%Y-%m-%d %H:%M}"
+
+
 def _head(answer: Answer) -> Iterator[str]:
     verdict = VERDICTS[answer["verdict"]]
     title = f"{answer['boat']['name']}: OUTING, {MODES[answer['mode']]}"
     yield f"{short(title, WIDTH - len(verdict) - 1):<{WIDTH - len(verdict) - 1}} {verdict}"
     if answer["start_time"] is not None:
-        yield f"Sets out {datetime.fromisoformat(answer['start_time']):%Y-%m-%d %H:%M}"
+        yield f"Sets out {clock_of_day(answer)}"
     tanks = [tank["tank"] for tank in answer["way_home"]["tanks"]]
     yield from _wrapped(f"Tanks in this order, %: {', '.join(tanks) or 'none fitted'}", "")
 
@@ -171,18 +178,51 @@ def _foot(answer: Answer) -> Iterator[str]:
         f"{units['volume']}, side changes {totals['side_changes']}. {optimal(answer)}",
         "",
     )
-    for entry in [*answer["did_not_fit"], *answer["losses"]]:
-        yield from _wrapped(f"- {entry['text'] if 'text' in entry else loss(entry, units)}", "  ")
+    for text in [*unfit(answer), *(loss(entry, units) for entry in answer["losses"])]:
+        yield from _wrapped(f"- {text}", "  ")
     for remark in answer["remarks"]:
-        where = f"Turn {remark['turn']}: " if remark["turn"] else ""
-        yield from _wrapped(f"{_mark(remark)} {where}{remark['text']}", "   ")
+        turn = f"Turn {remark['turn']}: " if remark["turn"] else ""
+        yield from _wrapped(f"{_mark(remark)} {turn}{remark['text']}", "   ")
     for caution in answer["cautions"]:
         if caution["severity"] != "note" or caution["rule"].startswith("law."):
-            every = len(caution["turns"]) == len(answer["turns"])
-            turns = ", ".join(map(str, caution["turns"]))
-            where = "" if every else f"Turn {turns}: "
-            text = f"{_mark(caution)} {where}{caution['text']} {caution['action']}"
+            text = f"{_mark(caution)} {where(caution, answer)}{caution['text']} {caution['action']}"
             yield from _wrapped(text, "   ")
+
+
+def where(caution: Mapping[str, Any], answer: Answer) -> str:
+    """The turns that a caution is about; nothing where it is about all."""
+    turns = caution["turns"]
+    if len(turns) == len(answer["turns"]):
+        return ""
+    return f"Turn{'s' if len(turns) > 1 else ''} {', '.join(map(str, turns))}: "
+
+
+def unfit(answer: Answer) -> Iterator[str]:
+    """What did not fit; the same for several riders in one sentence."""
+    same: dict[str, list[str]] = {}
+    for entry in answer["did_not_fit"]:
+        same.setdefault(entry["text"].removeprefix(entry["rider"]), []).append(entry["rider"])
+    for text, names in same.items():
+        if len(names) == 1:
+            yield names[0] + text
+        elif len(names) == len(answer["totals"]["riders"]):
+            yield "Everybody" + text
+        else:
+            yield f"Each of {', '.join(names)}{text}"
+
+
+def _assumed(answer: Answer) -> Iterator[Mapping[str, Any]]:
+    """Each default; one that is the same for every rider once, under ``*``."""
+    alike: dict[str, list[Mapping[str, Any]]] = {}
+    for gap in answer["assumed"]:
+        pointer = re.sub(r"^/riders/\d+/", "/riders/*/", gap["pointer"])
+        alike.setdefault(pointer, []).append(gap)
+    for pointer, gaps in alike.items():
+        same = all({**gap, "pointer": ""} == {**gaps[0], "pointer": ""} for gap in gaps)
+        if same and len(gaps) == len(answer["totals"]["riders"]):
+            yield {**gaps[0], "pointer": pointer}
+        else:
+            yield from gaps
 
 
 def optimal(answer: Answer) -> str:
@@ -244,6 +284,10 @@ def context(answer: Answer) -> dict[str, Any]:
         ],
         "home": {"seats": seats(home["seating"]), **_row(home, answer)},
         "losses": [loss(entry, units) for entry in answer["losses"]],
+        "unfit": list(unfit(answer)),
+        "assumed": list(_assumed(answer)),
+        "where": where,
+        "sets_out": clock_of_day(answer),
         "optimal": optimal(answer),
     }
 

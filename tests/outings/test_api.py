@@ -272,6 +272,21 @@ def test_an_answer_of_advice_can_be_sent_as_a_saved_set_up(client: FlaskClient) 
     assert again["setup"]["plates"] == turn["setup"]["plates"]
 
 
+def test_what_is_the_same_for_several_is_said_once(client: FlaskClient) -> None:
+    told = body(3, total_time="40 min")
+    text = written(client, told, "text/plain")
+    assert text.count("less than wanted") == 1
+    assert "- Everybody rides" in text
+    told["riders"][1]["minutes"] = 4
+    text = written(client, told, "text/plain")
+    assert "- Each of Alva, Cleo rides" in text
+    page = written(client, told, "text/html")
+    assert "<li>Each of Alva, Cleo rides" in page
+    assert "<code>/riders/0/minutes</code>" in page
+    assert "<code>/riders/*/minutes</code>" in written(client, body(3), "text/html")
+    assert 'sets out <time datetime="2026-07-04T10:00:00+02:00">2026-07-04 10:00<' in page
+
+
 def test_names_are_told_apart(client: FlaskClient) -> None:
     told = body(3)
     for rider in told["riders"]:
