@@ -22,6 +22,7 @@ from service.advice.balance.obstacles import obstacles
 from service.advice.balance.polish import polished
 from service.advice.balance.search import Choice, Search
 from service.advice.balance.spots import HELM
+from service.advice.balance.tanks import EDGE
 from service.advice.situation import Bag, Cargo, Occupant
 from service.advice.weighing import Attitude
 
@@ -37,6 +38,8 @@ AGAIN = 3
 """The same for a second start."""
 CONFIRMED = 1e-4
 """Litres. A cost this near to the linear model's is confirmed: a tenth of half a band's width."""
+HAIR = 2.0
+"""Percent that the model's margins may move a tank by, for nothing."""
 AGREES = 0.01
 """Half bands. Where model and equilibrium are no further apart in lean and trim together, a new
 model about the same point would choose no better than the old one did."""
@@ -64,7 +67,8 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     task = Task.of(cargo, wanted, water, fuel_density)
     search = Search(task)
     best, rounds = _improve(search, _first(task), ROUNDS, CLEAR)
-    if best.cost.off + best.cost.lines > 0.0 and len(task.start):
+    best = _as_asked(task, best)
+    if best.cost.limits + best.cost.lines > 0.0 and len(task.start):
         # Out of reach, or hidden behind a bend: look again from half-full tanks.
         half = _state(task, best.aboard, np.floor(best.percents / 2.0))
         other, more = _improve(search, half, AGAIN, CLEAR)
@@ -72,7 +76,7 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     if best.cost.limits + best.cost.lines > 0.0 and best.lies:
         other, more = _improve(search, best, AGAIN, WELL_CLEAR)
         best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
-    if best.cost.limits + best.cost.lines > 0.0:
+    if best.cost.off + best.cost.limits + best.cost.lines > 0.0:
         best = _polished(task, best)
     if best.cost.limits > 0.0 and best.cost.lines > 0.0:
         # Not everything can be had: the firm limits first.
@@ -80,11 +84,23 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
         best, more = _improve(firm, _first(firm.task), ROUNDS, CLEAR)
         best, rounds = _polished(task, best), rounds + more
     if best.cost.limits > 0.0:
-        # Nothing holds the firm limits: then no water, and the seats that come nearest to them.
+        # Nothing holds the firm limits: then no water, and the seats that come nearest to them,
+        # unless low water in the right tank is what was missing.
         dry = Search(_dry(task))
         best, more = _improve(dry, _first(dry.task), ROUNDS, CLEAR)
         best, rounds = _polished(dry.task, best), rounds + more
+        with_water = _polished(task, best)
+        if with_water.cost.limits == 0.0:
+            best = with_water
     return _plan(task, best, rounds)
+
+
+def _as_asked(task: Task, best: _State) -> _State:
+    """The same with the tanks as asked, where only the model's own margin was in the way."""
+    apart = np.abs(best.percents - task.start).max(initial=0.0)
+    if not 0.0 < apart <= HAIR or float(task.start @ task.kg) > task.asked + 1e-6:
+        return best
+    return min(best, _state(task, best.aboard, task.start), key=lambda state: state.cost.total)
 
 
 def _polished(task: Task, best: _State) -> _State:
@@ -155,11 +171,12 @@ def _confirmed(wanted: Wanted, choice: Choice, state: _State) -> bool:
         return False
     if choice.settled:
         return abs(state.cost.total - choice.cost) <= CONFIRMED
+    agrees = AGREES if state.cost.off > 0.0 else EDGE
     apart = (
         abs(lean - choice.lean) / wanted.lean.either_side
         + abs(trim - choice.trim) / wanted.trim.either_side
     )
-    return apart <= AGREES
+    return apart <= agrees
 
 
 def _between(task: Task, at: _State, aboard: Sequence[Occupant], percents: Array) -> _State:

@@ -22,6 +22,7 @@ from service.advice.balance.cost import (
     MIDDLE,
     MINUTE,
     MOVE,
+    ODD,
     OFF,
     OVER,
     SHORT,
@@ -118,8 +119,10 @@ def best_on_grid(
     fixed = _moments([(w.mass, w.x, w.y, w.z) for w in task.fixed])
     water = _tanks(cargo, grid)
     of_tanks = (
-        SHORT * np.maximum(task.asked - grid @ task.kg, 0.0)
+        SHORT * np.maximum((1.0 - wanted.spare) * task.asked - grid @ task.kg, 0.0)
         + np.abs(grid - task.start) @ task.litres
+        + ODD * ((grid != 0.0) & (grid != np.minimum(task.most, 100.0))
+                 & (grid != task.most) & (grid != task.start)).sum(axis=1)
         + MINUTE * task.minutes(grid)
         + SLACK * ((grid > 0.0) & (grid < 100.0)).sum(axis=1)
     )

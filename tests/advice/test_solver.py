@@ -5,6 +5,7 @@ That its answers are the best is in test_solver_proof.py.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -248,3 +249,31 @@ def test_ties_weigh_less_than_a_percent_of_a_tank(case: int) -> None:
     if len(task.start):
         most = SLACK * 8 + BOW * 20 + MIDDLE * 4 + MINUTE * 30
         assert most < task.litres.min()
+
+
+@pytest.mark.parametrize("case", range(30))
+def test_water_within_what_is_near_enough_is_not_short(case: int) -> None:
+    found, wanted = small_case(np.random.default_rng(case))
+    wanted = replace(wanted, spare=0.03)
+    plan = solve(found, wanted)
+    task = Task.of(found, wanted, WATER, FUEL)
+    percents = np.round(100.0 * np.array(plan.fills))
+    missing = task.asked - float(percents @ task.kg)
+    cost = task.cost((*plan.people, *plan.bags), percents.tolist(), plan.attitude)
+    assert cost.short == pytest.approx(max(missing - 0.03 * task.asked, 0.0), abs=1e-6)
+    if missing <= 0.03 * task.asked:
+        assert Limit.WATER not in {obstacle.limit for obstacle in plan.obstacles}
+        taken = [change for change in plan.for_freeboard if change < 0.0]
+        assert not taken
+
+
+def test_with_water_to_spare_fewer_tanks_are_brought_to_odd_figures() -> None:
+    """Off the asked fills a tank is full or empty where that costs no more than ``ODD`` litres."""
+    odd = {0.0: 0, 0.03: 0}
+    for case, spare in itertools.product(range(60), odd):
+        found, wanted = small_case(np.random.default_rng(case))
+        wanted = replace(wanted, spare=spare)
+        plan = solve(found, wanted)
+        task = Task.of(found, wanted, WATER, FUEL)
+        odd[spare] += int(task.odd(np.round(100.0 * np.array(plan.fills))))
+    assert odd[0.03] <= odd[0.0]

@@ -19,6 +19,8 @@ is, but must not be worse.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -50,6 +52,12 @@ def test_with_bags_to_shift_none_is_better_either(case: int) -> None:
 @pytest.mark.parametrize("case", range(CASES))
 def test_near_every_limit_none_is_better_either(case: int) -> None:
     compared(*tight_case(np.random.default_rng(9000 + case)))
+
+
+@pytest.mark.parametrize("case", range(60))
+def test_with_water_to_spare_none_is_better_either(case: int) -> None:
+    cargo, wanted = small_case(np.random.default_rng(12000 + case))
+    compared(cargo, replace(wanted, spare=0.03))
 
 
 def compared(cargo: Cargo, wanted: Wanted) -> None:

@@ -4,8 +4,9 @@ Loadings are compared by one number, which ranks these levels one after the othe
 
 1. no limit broken: freeboards, stability, heel (the room for water and the tanks' own limits
    hold always, and a loading that breaks one of the firm limits carries no water at all);
-2. how far lean and trim are outside their bands, then water short of what was asked;
-3. people moved from a place they have, bags shifted, litres pumped beyond the starting fills;
+2. how far lean and trim are outside their bands, then water short of nearly all that was asked;
+3. people moved from a place they have, bags shifted, litres pumped beyond the starting fills, and
+   tanks that are then neither full nor empty nor as asked;
 4. minutes of pumping, part-filled tanks, people and shifted bags in the bow third, distance from
    the middle of the bands.
 
@@ -56,6 +57,9 @@ CARRY = 15.0
 first, then bags, then pumps)."""
 MINUTE = 0.01
 """A minute of pumping. This and the rest stay under a litre together: they only break ties."""
+ODD = 5.0
+"""A tank brought to a part-fill that was not asked for: full and empty show themselves, an odd
+figure has to be watched for, and has a free surface."""
 SLACK = 0.05
 """A part-filled tank, for its free surface."""
 BOW = 0.01
@@ -74,13 +78,13 @@ OVER = 1e8
 
 
 def total(
-    limits: Real, off: Real, short: Real, moved: Real, carried: Real, litres: Real, minutes: Real,
-    slack: Real, bow: Real, middle: Real,
+    limits: Real, off: Real, short: Real, moved: Real, carried: Real, litres: Real, odd: Real,
+    minutes: Real, slack: Real, bow: Real, middle: Real,
 ) -> Real:  # fmt: skip
     """The weighted sum, for numbers or arrays of them."""
     return (
         LIMIT * limits + OFF * off + SHORT * short + MOVE * moved + CARRY * carried + litres
-        + MINUTE * minutes + SLACK * slack + BOW * bow + MIDDLE * middle
+        + ODD * odd + MINUTE * minutes + SLACK * slack + BOW * bow + MIDDLE * middle
     )  # fmt: skip
 
 
@@ -98,6 +102,7 @@ class Cost:
     moved: int
     carried: int
     litres: float
+    odd: int
     minutes: float
     slack: int
     bow: int
@@ -110,14 +115,15 @@ class Cost:
         steps = LIMIT * (self.limits > 0.0) + OVER * (self.lines > 0.0)
         return steps + total(
             self.limits + self.weight * self.lines, self.off, self.short, float(self.moved),
-            float(self.carried), self.litres, self.minutes, float(self.slack), float(self.bow),
-            self.middle,
+            float(self.carried), self.litres, float(self.odd), self.minutes, float(self.slack),
+            float(self.bow), self.middle,
         )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Task:
-    """One loading problem. ``start`` and ``most`` are in whole percent; ``asked`` in kg.
+    """One loading problem. ``start`` and ``most`` are in whole percent; ``asked`` and ``least`` in
+    kg: the water wanted, and what is near enough to it.
 
     ``aboard``: the people and then the movable loads, as they are now; ``fixed`` all else.
     ``bow_spots``: which of the ``spots`` lie in the bow third. ``lines``: the weight of lines.
@@ -133,6 +139,7 @@ class Task:
     most: Array
     kg: Array  # of water in one percent of each tank
     asked: float
+    least: float
     bow_spots: NDArray[np.bool_]
     lines: float = LINES
 
@@ -150,7 +157,7 @@ class Task:
         return cls(
             cargo, (*cargo.people, *bags_of(cargo)), spots, wanted, water,
             tuple(fixed_weights(immovable(cargo), fuel_density)), start, most, kg,
-            asked, at_seats & (spots.points[:, 0] > bow_begins(hull)),
+            asked, (1.0 - wanted.spare) * asked, at_seats & (spots.points[:, 0] > bow_begins(hull)),
         )  # fmt: skip
 
     @property
@@ -166,6 +173,12 @@ class Task:
             [tank.drain_rate or PUMP_UNKNOWN for tank in self.cargo.boat.tanks],
         ]
         return np.asarray(self.kg / self.water / np.array(rates))
+
+    def odd(self, percents: Array) -> Array:
+        """How many tanks are neither empty, full, overfull nor as asked; ``percents`` (…, n)."""
+        plain = (percents == 0.0) | (percents == np.minimum(self.most, 100.0))
+        plain = plain | (percents == self.most) | (percents == self.start)
+        return np.asarray((~plain).sum(axis=-1))
 
     def minutes(self, percents: Array) -> Array:
         """Of pumping, one tank after the other, from what is in them now; ``percents`` (…, n)."""
@@ -209,10 +222,11 @@ class Task:
             limits=broken(self.wanted, attitude),
             lines=crossed(self.wanted, attitude),
             off=off,
-            short=max(self.asked - float(now @ self.kg), 0.0),
+            short=max(self.least - float(now @ self.kg), 0.0),
             moved=moved.count(False),
             carried=moved.count(True),
             litres=float(np.abs(now - self.start) @ self.litres),
+            odd=int(self.odd(now)),
             minutes=float(self.minutes(now)),
             slack=slack(now / 100.0),
             bow=sum(

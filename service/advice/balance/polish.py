@@ -20,8 +20,10 @@ from service.advice.balance.tanks import Tanks
 from service.advice.situation import Bag, Occupant
 from service.advice.weighing import Attitude
 
-PASSES, FLOATED = 4, 16
+PASSES, FLOATED = 4, 10
 """Steps taken, and changes floated for each, at most."""
+WITH_TANKS = 12
+"""So many changes of places are tried with changed tanks too."""
 STEPS = (-20.0, -5.0, 5.0, 20.0)
 """Percent by which a tank is tried fuller or emptier."""
 
@@ -64,8 +66,11 @@ def _promising(
     base = linear.base + (task.start - percents) @ linear.tank
     base = base + (tanks.slack - linear.slack) @ linear.surface
     outputs = np.array([base + _turned(task, linear, aboard, there) for there in seated])
-    rows, columns = (each.ravel() for each in np.indices((len(seated), len(fills))))
     efforts = np.array([_effort(task, there) for there in seated])
+    alone = np.argsort(tanks.costs(outputs, percents) + efforts, kind="stable")
+    numbers = np.union1d(alone[:WITH_TANKS], [0])
+    rows, columns = (each.ravel() for each in np.indices((len(numbers), len(fills))))
+    rows = numbers[rows]
     costs = tanks.costs(outputs[rows], fills[columns]) + efforts[rows]
     best = np.argsort(costs, kind="stable")[:FLOATED].tolist()
     return [(seated[rows[i]], fills[columns[i]]) for i in best]

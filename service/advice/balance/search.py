@@ -19,7 +19,7 @@ CUTS, TOGETHER = 3, 8
 """For one model at most so many times as many linear programs, solved together."""
 CLOSE = 0.5
 """Litres (or a millionth) that a seating must promise over the best so far to be worth a look."""
-ROUNDED = 4
+ROUNDED = 3
 """So many of the seatings solved are rounded to whole percent."""
 
 

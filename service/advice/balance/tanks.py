@@ -8,6 +8,7 @@ seatings (Benders' cuts), and few have to be solved to know the best of thousand
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,7 +87,7 @@ class Tanks:
         water = np.concatenate((task.kg, -task.kg))
         rows.append(np.concatenate((-water, np.zeros(more))))
         rows[-1][2 * tanks + 2] = -1.0
-        right.append(start - task.asked)
+        right.append(start - task.least)
         by_output.append(np.zeros(outputs))
         if task.wanted.room is not None:
             rows.append(np.concatenate((water, np.zeros(more))))
@@ -133,7 +134,7 @@ class Tanks:
         values = np.array(list(itertools.product(*(sorted(level) for level in levels))))
         tried = np.repeat(nearest[None, :], len(values), axis=0)
         tried[:, chosen] = values
-        tried = np.concatenate((tried, self._poured(nearest)))
+        tried = np.concatenate((tried, self._poured(nearest), *self._fewer(outputs, nearest)))
         costs = self.costs(outputs[None, :], tried)
         if task.wanted.room is not None:
             over = tried @ task.kg > max(task.wanted.room, 0.0) + 1e-6
@@ -158,6 +159,33 @@ class Tanks:
                     tried.append(poured)
         return np.array(tried)
 
+    def _fewer(self, outputs: Array, percents: Array) -> Iterator[Array]:
+        """(k, tanks): one tank full, empty or as asked, another brings lean or trim to an edge.
+
+        The others are as in ``percents``, or as asked.
+        """
+        task, turn = self.task, self.linear.tank
+        count = len(percents)
+        ends = np.stack((np.zeros(count), np.minimum(task.most, 100.0), task.most, task.start))
+        edges = []
+        for column, band in enumerate((task.wanted.lean, task.wanted.trim)):
+            inside = (1.0 - EDGE) * band.either_side
+            edges += [(column, band.wanted - inside), (column, band.wanted + inside)]
+        for base in (percents, task.start):
+            fixed = np.repeat(base[None, None, :], 4, axis=0).repeat(count, axis=1)
+            fixed[:, np.arange(count), np.arange(count)] = ends  # (4, tank, tanks)
+            fixed = fixed.reshape(-1, count)
+            now = self.outputs(outputs, fixed)
+            for column, edge in edges:
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    further = (edge - now[:, column, None]) / turn[:, column]
+                for rounded in (np.floor, np.ceil):
+                    to = rounded(fixed + further)
+                    row, tank = np.nonzero((to >= 0.0) & (to <= task.most))
+                    tried = fixed[row]
+                    tried[np.arange(len(row)), tank] = to[row, tank]
+                    yield tried
+
     def outputs(self, at_start: Array, percents: Array) -> Array:
         """With ``percents`` (k, tanks) or one of them, ``at_start`` (k, m) at the start."""
         moved, part = percents - self.task.start, _part_filled(percents)
@@ -181,10 +209,11 @@ class Tanks:
         return total(
             limits=under,
             off=np.maximum(from_lean - inside, 0.0) + np.maximum(from_trim - inside, 0.0),
-            short=np.maximum(task.asked - percents @ task.kg, 0.0),
+            short=np.maximum(task.least - percents @ task.kg, 0.0),
             moved=zero,
             carried=zero,
             litres=np.abs(moved) @ task.litres,
+            odd=task.odd(percents).astype(np.float64),
             minutes=task.minutes(percents),
             slack=part.sum(axis=-1),
             bow=zero,
