@@ -17,14 +17,17 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
-from rules import RuleBase
+from rules import RuleBase, load
 from rules.accounts import amount
 from rules.model import Condition, Rule, Target
 from service import create_app
 from service.advice.requests import Wish
 from tests.advice.requests_made import BOATS, OTHER
 from tests.rules import oracle
+from tests.rules.asked import requests
 
 FINER = int(os.environ.get("WAVESETUP_TEST_RULE_SWEEPS", "1"))
 FLEET = ["demo-7m"] if FINER == 1 else sorted(BOATS)
@@ -43,16 +46,21 @@ class Sizes:
 
     speed: float = 0.2  # km/h: two contributions, each worked out to a tenth
     plate: float = 1.0  # %, the whole step in which plates are advised
-    fill: float = 1.0  # %
+    fill: float = 2.0  # %; water is advised in whole percents of each tank
     freeboard: float = 0.04  # m
 
 
 STEP = Sizes()
-PERSON = Sizes(plate=2.0, fill=15.0, freeboard=0.05)
-"""For one more person of 84 kg, who may come to sit on either side."""
+PERSON = Sizes(plate=2.0, fill=30.0, freeboard=0.05)
+"""For one more person of 84 kg, who may come to sit on either side.
+
+The first aboard does what only water could do before: in the smallest boat 27 % of a tank.
+"""
 
 BANDS = {"heel": "balance.lean_band", "trim": "balance.bow_band"}
 """The parameters that say how far off either may be, each way."""
+
+WITHIN_BANDS = {"attitude.lean_reached", "attitude.bow_reached"}
 
 SWEEPS: Mapping[str, tuple[Path, float, float, float]] = {
     "rider mass, kg": (("rider", "mass"), 40, 130, 1),
@@ -113,16 +121,25 @@ def put(sent: dict[str, Any], path: Path, value: float) -> dict[str, Any]:
 # -- what moved, and what the rules declare ----------------------------------------------------
 
 
-def moved(before: Answer, after: Answer) -> dict[str, float]:
-    """How far each number moved: speed, plates by what they do, the tank that moved most."""
-    (a, rest_a), (b, rest_b) = ((x["setup"], x["predicted"]["at_rest"]) for x in (before, after))
+def set_otherwise(before: Answer, after: Answer) -> dict[str, float]:
+    """How far speed (km/h) and plates moved, the plates by what they do."""
+    a, b = before["setup"], after["setup"]
     assert a["surf_side"] == b["surf_side"]
     off = OTHER[a["surf_side"]]
+    plates = {Target.CENTRE_PLATE: "centre", Target.OFF_SIDE_PLATE: off}
+    kilometres = 1.609344 if before["units"]["speed"] == "mph" else 1.0
+    return {Target.SPEED: abs(a["speed"] - b["speed"]) * kilometres} | {
+        target: abs(a["plates"][name] - b["plates"][name])
+        for target, name in plates.items()
+        if a["plates"][name] is not None
+    }
+
+
+def moved(before: Answer, after: Answer) -> dict[str, float]:
+    """How far each number moved, of the tanks the one that moved most."""
+    (a, rest_a), (b, rest_b) = ((x["setup"], x["predicted"]["at_rest"]) for x in (before, after))
     tanks = zip(a["tanks"], b["tanks"], strict=True)
-    return {
-        Target.SPEED: abs(a["speed"] - b["speed"]),
-        Target.CENTRE_PLATE: abs(a["plates"]["centre"] - b["plates"]["centre"]),
-        Target.OFF_SIDE_PLATE: abs(a["plates"][off] - b["plates"][off]),
+    return set_otherwise(before, after) | {
         "fill": max(abs(x["fill"] - y["fill"]) for x, y in tanks),
         "heel": abs(rest_a["heel"] - rest_b["heel"]),
         "trim": abs(rest_a["trim"] - rest_b["trim"]),
@@ -149,10 +166,16 @@ def declared(base: RuleBase, before: Answer, after: Answer) -> dict[str, float]:
 
 
 def passed_a_limit(rule: Rule, before: Answer, after: Answer) -> bool:
-    """Whether a fact lies on one side of a limit of the rule, then on the other."""
+    """Whether a fact lies on one side of a limit of the rule, then on the other.
+
+    Whether lean and trim lie within their bands is told to the rules as a word.
+    """
     facts = [one["trace"]["facts"] for one in (before, after)]
     for condition in rule.when:
-        if isinstance(condition, Condition) and condition.operator.value in oracle.COMPARE:
+        if isinstance(condition, Condition) and condition.field.path in WITHIN_BANDS:
+            if len({seen["attitude"][condition.field.name] for seen in facts}) == 2:
+                return True
+        elif isinstance(condition, Condition) and condition.operator.value in oracle.COMPARE:
             field, limit = condition.field, float(condition.value)
             holds = oracle.COMPARE[condition.operator.value]
             if len({holds(round(seen[field.kind][field.name], 4), limit) for seen in facts}) == 2:
@@ -194,6 +217,41 @@ def test_a_small_step_makes_a_small_difference(
     )
     limits = oracle.thresholds(base.documents, curves=False).get(".".join(map(str, path)), [])
     assert passed >= len({limit for limit in limits if low < limit < high})
+
+
+NUDGES: Mapping[str, tuple[float, float, float, str]] = {
+    "rider": (15, 199, 1, "kg"),
+    "water": (0.3, 20, 0.1, "m"),
+    "load": (0, 500, 1, "kg"),
+}
+"""From, to and step of the rider's mass, of the depth and of a load."""
+
+
+@settings(
+    max_examples=40 * FINER, deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.large_base_example],
+)  # fmt: skip
+@given(sent=requests(), name=st.sampled_from(sorted(NUDGES)), part=st.floats(0, 1))
+def test_a_nudge_of_any_request_moves_speed_and_plates_little(
+    asked: FlaskClient, sent: dict[str, Any], name: str, part: float
+) -> None:
+    """Wherever in the documented ranges the request lies, whatever the verdict."""
+    low, high, step, unit = NUDGES[name]
+    start = low + part * (high - low)
+    several = []
+    for value in (start, start + step):
+        number, changed = f"{value:.3f} {unit}", copy.deepcopy(sent)
+        if name == "rider":
+            changed["rider"]["mass"] = number
+        elif name == "water":
+            changed.setdefault("water", {})["depth"] = number
+        else:
+            changed["loads"] = [{"mass": number, "x": "2 m", "y": "0 m", "z": "0.6 m"}]
+        several.append(answer(asked, changed))
+    said = declared(load(), *several)
+    for target, by in set_otherwise(*several).items():
+        size = STEP.speed + 0.02 if target is Target.SPEED else STEP.plate  # mph to two digits
+        assert by <= size + said.get(target, 0.0) + 1e-9, (target, by, said)
 
 
 @pytest.mark.parametrize("boat", FLEET)
