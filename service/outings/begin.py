@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from rules.base import RuleBase
 from service.advice.case import open_case
+from service.advice.kept import chosen
 from service.advice.loading_plan import HELM
 from service.advice.requests import AdviceRequest, Person, Rider, Saved
-from service.advice.saved import chosen
 from service.advice.situation import (
     FilledRider,
     Gaps,

@@ -10,8 +10,9 @@ import pytest
 
 import rules
 from schemas.fleet import demo_fleet
+from service.advice.kept import as_it_lay, chosen
 from service.advice.requests import AdviceRequest, KeptSetup, Person, Rider, Stance
-from service.advice.saved import FROUDE, as_it_lay, beside, chosen
+from service.advice.saved import FROUDE, beside
 from service.advice.situation import Gaps, surf_frame
 from service.boats.model import Side, mirrored
 from service.outings.outing import plan_outing
