@@ -372,8 +372,8 @@ MODEL_GAIN = "{says}: {percent} %"
 MODEL_FIT = "How the readings fit"
 MODEL_LOG = "What her log says"
 MODEL_LOG_SAYS = (
-    "How far off the rule base she was set when she rode well. Advice adds it as a line of its own, "
-    "inside every range and limit."
+    "How far off the rule base she was set when she rode well. Advice adds it as a line of its "
+    "own, inside every range and limit."
 )
 MODEL_LOG_OFF = "The log is switched off; advice goes by the rule base alone."
 MODEL_LOG_NONE = "No run that says anything yet. Keep runs with the final settings and a rating."
