@@ -13,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from tests import stores
-from tests.bench import growth, hydrostatics, learning, load, outing, stored, tuning
+from tests.bench import growth, hydrostatics, learning, load, outing, solver, stored, tuning
 
 LIBRARIES = ("numpy", "scipy", "flask", "gunicorn")
 
@@ -60,6 +60,7 @@ def main() -> None:
     table("Hydrostatics, one core", ("what", "found"), hydrostatics.rows(chosen.library))
     table("Growth: hydrostatics", ("what", "median"), hydrostatics.growth())
     table("Growth: advice", ("what", "median"), growth.rows())
+    table("Loading solver, of the processor", solver.HEAD, solver.rows())
     table("Outings, one core", ("what", "found"), outing.rows())
     table("Growth: the log", ("what", "of the processor"), learning.rows())
     table("Growth: kept runs", stored.head(chosen.rows), stored.rows(chosen.rows))

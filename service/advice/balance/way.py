@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -190,14 +190,13 @@ def safe_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move] | No
     dead: set[int] = set()
     path: list[int] = []
     states = [start]
-    choices = [_ranked(way, start, moves, 0)]
+    choices = [_options(way, start, moves, 0)]
     done = 0
     while done != everything:
         if way.checks > CHECKS:
             return None
-        while choices[-1] and (done | 1 << choices[-1][-1]) in dead:
-            choices[-1].pop()
-        if not choices[-1]:
+        i = next((i for i in choices[-1] if (done | 1 << i) not in dead), None)
+        if i is None:
             dead.add(done)
             if not path:
                 return None
@@ -205,30 +204,35 @@ def safe_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move] | No
             states.pop()
             done &= ~(1 << path.pop())
             continue
-        i = choices[-1].pop()
         path.append(i)
         done |= 1 << i
         states.append(passed(states[-1], moves[i])[-1])
-        choices.append(_ranked(way, states[-1], moves, done))
+        choices.append(_options(way, states[-1], moves, done))
     return [moves[i] for i in path]
 
 
-def _ranked(way: Way, state: State, moves: Sequence[Move], done: int) -> list[int]:
-    """Moves that hold the limits; last comes the one to try first.
+def _options(way: Way, state: State, moves: Sequence[Move], done: int) -> Iterator[int]:
+    """Moves that hold the limits, the one to try first before the others.
 
     People, then bags, then water out, then water in; among those what leaves most to the limits.
+    A kind is floated only when nothing of the one before will do.
     """
-    found = []
-    for i in _open(moves, done):
-        between = passed(state, moves[i])
-        if any(way.broken(there) for there in between):
-            continue
-        move = moves[i]
-        kind = 1 if move.to_fill < move.fill else 0
-        if move.tank < 0:
-            kind = 3 if move.load < 0 else 2
-        found.append((kind, round(way.margin(between[-1]), 9), -i))
-    return [-number for _, _, number in sorted(found)]
+    every = _open(moves, done)
+    for kind in range(4):
+        found = []
+        for i in every:
+            if _kind(moves[i]) != kind:
+                continue
+            between = passed(state, moves[i])
+            if not any(way.broken(there) for there in between):
+                found.append((-round(way.margin(between[-1]), 9), i))
+        yield from (number for _, number in sorted(found))
+
+
+def _kind(move: Move) -> int:
+    if move.tank < 0:
+        return 0 if move.load < 0 else 1
+    return 2 if move.to_fill < move.fill else 3
 
 
 def least_bad_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move]:
