@@ -1,5 +1,8 @@
 """What a list costs by what is stored: the same answers from a thousand runs and from a million.
 
+Everything costs what it shows, but for two, which grow with the entries of an index: what is
+asked of a boat and hardly any of her runs has, and how often a rule fired.
+
 ``python -m tests.bench.stored --rows 1000000`` on the database that the tests use: SQLite, or
 PostgreSQL where ``WAVESETUP_TEST_POSTGRES_URL`` names a server.
 """
@@ -45,7 +48,7 @@ def addresses(rows: int) -> dict[str, str]:
         "of a boat": "/v1/runs?boat=demo-7m",
         "of a rider": "/v1/runs?rider=rider-3",
         "of a boat and a rider": "/v1/runs?boat=demo-7m&rider=rider-3",
-        "of a boat, five stars": "/v1/runs?boat=demo-7m&rating=5",
+        "of a boat, a rating that none has": "/v1/runs?boat=demo-7m&rating=5",
         "the first two days": f"/v1/runs?since={BEGIN:%Y-%m-%d}T00:00:00Z"
         f"&until={BEGIN:%Y-%m}-03T00:00:00Z",
         "since the last fifty": f"/v1/runs?since={late}",

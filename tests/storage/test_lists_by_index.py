@@ -38,6 +38,8 @@ LISTS = (
     f"/v1/runs?boat=demo-7m&after={MIDDLE}",
     "/v1/runs?rider=rider-3",
     "/v1/runs?boat=demo-7m&rider=rider-3",
+    "/v1/runs?boat=demo-7m&rating=4",
+    "/v1/runs?since=2030-01-02T00:00:00Z",
     "/v1/runs?since=2030-01-02T00:00:00Z&until=2030-01-03T00:00:00Z",
     "/v1/runs/run-77",
     "/v1/bookings?date=2030-01-02",
