@@ -18,6 +18,11 @@ from service.advice.weighing import Attitude
 from service.boats.model import Side
 
 LEAVE = "Nothing amiss is seen: leave it as it is."
+GOOD_AT_ONCE = (
+    "Nothing amiss is seen, which speaks against what was seen before: look again before it is "
+    "believed."
+)
+LOOK_FIRST = "Look again; if it is still so: {change}"
 NOTHING_LEFT = (
     "Every lever that would help is at its end, at a limit or has been tried: leave it as it is, "
     "or start again from the advice."
@@ -91,9 +96,17 @@ def _message(tuning: Tuning, system: System) -> str:
         case Action.ASK:
             return tuning.question
         case Action.CHANGE if tuning.change is not None:
-            return text_of(tuning, tuning.change, system)
+            text = text_of(tuning, tuning.change, system)
+            return LOOK_FIRST.format(change=lower(text)) if tuning.look_again else text
+        case _ if tuning.seen:
+            return NOTHING_LEFT
         case _:
-            return NOTHING_LEFT if tuning.seen else LEAVE
+            return GOOD_AT_ONCE if tuning.look_again else LEAVE
+
+
+def lower(text: str) -> str:
+    """As it reads on after a colon."""
+    return text[:1].lower() + text[1:]
 
 
 def _question(tuning: Tuning) -> dict[str, Any] | None:
@@ -181,7 +194,7 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
         text = f"Go where it is {_read(change, change.goal, system)} deep or more"
     else:
         text = move.do
-    return f"{back}{text[:1].lower()}{text[1:]}." if back else f"{text}."
+    return f"{back}{lower(text)}." if back else f"{text}."
 
 
 def _undo(change: Change, system: System) -> str:

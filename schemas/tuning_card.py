@@ -9,6 +9,8 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
+from schemas.tuning_answer import lower
+
 WIDTH = 78
 LABEL = 8
 
@@ -38,9 +40,9 @@ def _change(answer: Answer) -> list[tuple[str, str]]:
     after = change["expect"]["after"]
     wait = f"after 20 to {after['value']:.0f} {after['unit']}"
     return [
-        ("DO", change["text"]),
+        ("DO", answer["message"]),
         ("LOOK", f"{change['expect']['look']} ({wait})"),
-        ("IF NOT", f"{change['wrong_if'].partition(';')[0]}: {_lower(change['undo'])}"),
+        ("IF NOT", f"{change['wrong_if'].partition(';')[0]}: {lower(change['undo'])}"),
     ]
 
 
@@ -62,13 +64,9 @@ def _ask(answer: Answer) -> list[tuple[str, str]]:
     first, second = answer["question"]["signs"]
     return [
         ("WHICH", "change nothing yet; which of the two is it?"),
-        ("THIS", f"{first['sign']}: {_lower(first['says'])}"),
-        ("OR THIS", f"{second['sign']}: {_lower(second['says'])}"),
+        ("THIS", f"{first['sign']}: {lower(first['says'])}"),
+        ("OR THIS", f"{second['sign']}: {lower(second['says'])}"),
     ]
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def _line(label: str, text: str) -> list[str]:

@@ -69,7 +69,9 @@ def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
         with the_store().reading() as session:
             row = Shelf(session, tables.Run, principal().outfit).find(row_id)
         etag.check(row.version)
-        asked: Asked[TuningRequest] = schema.load(_continued(row.document, sent))
+        asked: Asked[TuningRequest] = schema.load(
+            _continued(row.document, sent, set(schema.fields))
+        )
         response = _answered(asked)
         document = {**row.document, KEPT: entries(asked.request.history)}
         with the_store().writing() as session:
@@ -97,11 +99,13 @@ def _answered(asked: Asked[TuningRequest]) -> Response:
     return response
 
 
-def _continued(run: Document, sent: Any) -> dict[str, Any]:
-    """The run's own request with what is sent now, and all changes of the session."""
+def _continued(run: Document, sent: Any, known: set[str]) -> dict[str, Any]:
+    """The run's own request, as far as it is ``known`` here, with what is sent now, and all
+    changes of the session.
+    """
     if not isinstance(sent, Mapping):
         raise ValidationError(say.GIVE_OBJECT)
-    own: Mapping[str, Any] = run["request"]
+    own = {name: value for name, value in run["request"].items() if name in known}
     for name in ("boat", "units"):
         if name in sent and sent[name] != own.get(name, System.METRIC):
             raise ValidationError({name: [say.RUNS_OWN]})

@@ -154,6 +154,15 @@ def test_a_fault_is_named(
     assert pointer in [fault["pointer"] for fault in answer.get_json()["errors"]]
 
 
+def test_a_run_that_was_advised_without_saved_set_ups_is_tuned_too(
+    client: FlaskClient, write: dict[str, str]
+) -> None:
+    made = client.post("/v1/runs", json={"request": REQUEST | {"saved": None}}, headers=write)
+    address = f"/v1/runs/{made.get_json()['id']}/tuning"
+    answer = client.post(address, json={"seen": "good"}, headers=write | {"If-Match": "*"})
+    assert (answer.status_code, answer.get_json()["action"]) == (200, "leave")
+
+
 def test_another_outfit_has_no_such_run(client: FlaskClient, write: dict[str, str]) -> None:
     answer = client.post("/v1/runs/none/tuning", json={}, headers=write | {"If-Match": "*"})
     assert answer.status_code == 404

@@ -132,6 +132,7 @@ def look(*signs: str, strength: str = "clear") -> dict[str, Any]:
 def test_what_is_new_is_looked_at_again_before_anything_is_moved(ask: Ask) -> None:
     first = ask(seen=seen("too_steep"))
     assert (first["action"], first["look_again"]) == ("change", True)
+    assert first["message"].startswith("Look again; if it is still so: ")
     again = ask(seen=seen("too_steep"), history=[look("too_steep")])
     assert (again["action"], again["look_again"]) == ("change", False)
 
@@ -153,6 +154,7 @@ def test_good_after_much_that_was_not_is_looked_at_again(ask: Ask) -> None:
     ]
     answer = ask(seen="good", history=history)
     assert (answer["action"], answer["look_again"]) == ("leave", True)
+    assert "look again" in answer["message"]
     assert ask(seen="good")["look_again"] is False
 
 
