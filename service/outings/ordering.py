@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -19,7 +20,7 @@ import numpy as np
 from service.advice.requests import Level
 from service.outings.between import Between, between, least
 from service.outings.descent import descend, good_order
-from service.outings.order import BROKEN, Ordered, Task, best_order
+from service.outings.order import BROKEN, EXACT, Ordered, Task, best_order
 from service.outings.proof import prove
 from service.outings.requests import Place
 from service.outings.trip import Stand, Trip
@@ -29,8 +30,10 @@ EARLY = {Level.FIRST_TIME: 10_000, Level.BEGINNER: 5_000}
 practice). Small, so that it settles ties and little more: a change of side costs minutes."""
 ROUNDS = 40
 """Searches, at most. What is then not yet known exactly shows as a gap."""
-FEWEST, MOST, EFFORT = 3, 10, 60_000
-"""The same with proofs, each of which takes as the cube of the turns: at least and at most."""
+GUESSES = 12
+"""The same where there are too many turns to look through all orders: what is best comes later."""
+FEWEST, MOST, EFFORT = 2, 10, 60_000
+"""Quick proofs, which take as the cube of the turns, at least and at most; then one in full."""
 
 
 @dataclass(slots=True)
@@ -64,19 +67,27 @@ def ordered(changes: Changes, turns: Sequence[int]) -> Ordered:
     def search(task: Task, last: Ordered | None) -> Ordered:
         return best_order(task) or (descend(task, last.order) if last else good_order(task))
 
-    return _settled(changes, turns, search, None, ROUNDS)
+    return _settled(changes, turns, search, None, ROUNDS if sum(turns) <= EXACT else GUESSES)
 
 
 def proved(changes: Changes, turns: Sequence[int], found: Ordered) -> Ordered:
     """``found`` or a better order with a lower bound, where the search proved nothing yet."""
     if found.bound or not found.order:
         return found
-
-    def search(task: Task, known: Ordered | None) -> Ordered:
-        return prove(task, known or good_order(task))
-
     rounds = min(max(EFFORT // sum(turns) ** 3, FEWEST), MOST)
-    return _settled(changes, turns, search, found, rounds)
+    bound = 0
+    for quick in (True, False):
+        found = _settled(
+            changes, turns, partial(_prove, quick=quick), found, rounds if quick else 1
+        )
+        bound = max(bound, found.bound)
+        if found.exact:
+            break
+    return replace(found, bound=min(bound, found.cost))
+
+
+def _prove(task: Task, known: Ordered | None, quick: bool) -> Ordered:
+    return prove(task, known or good_order(task), quick)
 
 
 def _settled(
