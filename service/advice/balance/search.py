@@ -15,11 +15,11 @@ from service.advice.balance.spots import HELM, shiftable
 from service.advice.balance.tanks import Solved, Tanks
 from service.advice.situation import Bag, Occupant
 
-CUTS, TOGETHER = 3, 8
+CUTS, TOGETHER = 3, 4
 """For one model at most so many times as many linear programs, solved together."""
 CLOSE = 0.5
 """Litres (or a millionth) that a seating must promise over the best so far to be worth a look."""
-ROUNDED = 3
+ROUNDED = 2
 """So many of the seatings solved are rounded to whole percent."""
 
 

@@ -79,12 +79,13 @@ def seatings(
     moved, bow = np.zeros(1, dtype=np.int16), np.zeros(1, dtype=np.int16)
     effect = np.zeros((1, 2))
     driven = np.full(1, driver is None)
+    reached = {s.reach: np.isin(order, s.reach).astype(np.int16) for s in dict.fromkeys(sitters)}
     forward, turn = bow_spots[order].astype(np.int16), tilt[order]
     complete = True
     for number, sitter in enumerate(sitters):
         first = number == 0 or sitters[number - 1] != sitter
         alike = sum(1 for other in sitters[number:] if other == sitter)
-        room = np.where(np.isin(order, sitter.reach), free, 0)
+        room = free * reached[sitter.reach]
         allowed = room > 0
         if not first:
             allowed &= seats >= last[:, None]
