@@ -128,7 +128,7 @@ def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: 
     """The sheet for the dock, 78 columns wide; times in the outfit's time zone."""
     units = data["units"]
     lines = [
-        short(f"{data['boat']['name']}: {data['id']}, {starts:%d.%m.%Y %H:%M}-{ends:%H:%M}", WIDTH),
+        short(f"{data['boat']['name']}: {data['id']}, {starts:%d %b %Y %H:%M}-{ends:%H:%M}", WIDTH),
         short(f"{data['people']} aboard. {summary}", WIDTH),
         "",
         "BEFORE THEY COME",

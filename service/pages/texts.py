@@ -436,7 +436,7 @@ WATER_TOTALS = "in {water_in} {unit}, out {water_out} {unit}"
 COMMON_SETUP = "Common set-up"
 
 # The dock's sheets
-DATE = "%d.%m.%Y"
+DATE = "%d %b %Y"
 BOOKINGS = "Bookings"
 BOOKING = "{boat}: {reference}"
 BOOKING_ABOARD = "{people} aboard"

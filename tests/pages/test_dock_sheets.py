@@ -135,7 +135,7 @@ def test_the_day_sheet_is_whole_and_in_the_order_of_time(dock: FlaskClient) -> N
     assert references == [f"L-{1040 + number}" for number in range(36)]
     items = dock.get(f"/v1/bookings?date={DAY}&limit=200").get_json()["items"]
     text = text_of(page.text)
-    assert "Bookings of 05.07.2026" in text
+    assert "Bookings of 05 Jul 2026" in text
     fits = sum(item["answer"]["fits"] for item in items)
     assert 0 < fits < 36
     assert text.count("Does not fit.") == 36 - fits
@@ -147,7 +147,7 @@ def test_the_day_sheet_is_whole_and_in_the_order_of_time(dock: FlaskClient) -> N
 
 def test_without_a_day_it_is_a_page_of_all_with_their_dates(dock: FlaskClient) -> None:
     page = dock.get("/v1/bookings?limit=2", headers=HTML)
-    assert "01.06.2026, 10:00–12:00" in text_of(page.text)
+    assert "01 Jun 2026, 10:00–12:00" in text_of(page.text)
     assert 'rel="next"' in page.headers["Link"]
     assert page.text.count('<th scope="row">') == 2
 

@@ -252,7 +252,7 @@ def test_the_sheet_for_the_dock_is_text(mine: FlaskClient, book: Book) -> None:
     mine.patch("/v1/outfit", json={"time_zone": "Europe/Zurich"})
     book()
     text = mine.get("/v1/bookings/r1/sheet?units=us", headers={"Accept": "text/plain"}).text
-    assert "Small: r1, 05.07.2025 10:00-12:00" in text
+    assert "Small: r1, 05 Jul 2025 10:00-12:00" in text
     assert "mph" in text
     assert "US gal" in text
     assert max(len(line) for line in text.splitlines()) <= 78
