@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 import tempfile
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -95,6 +96,14 @@ def processor(server: Server) -> float:
     return sum(int(each[11]) + int(each[12]) for each in fields) / os.sysconf("SC_CLK_TCK")
 
 
+def quiet(server: Server) -> None:
+    """Waits for what was still in the queue when the load ended: it is none of the next one's."""
+    before, until = -1.0, time.monotonic() + 120.0
+    while (now := processor(server)) > before + 0.02 and time.monotonic() < until:
+        before = now
+        time.sleep(0.5)
+
+
 BATCH = f"batch of {asked.IN_A_BATCH} bookings"
 ADDRESSES: Mapping[str, tuple[str, Callable[[], list[dict[str, Any]]]]] = {
     "bare Flask": ("/bench/bare/", asked.advice),
@@ -123,6 +132,7 @@ def rows(database: str, seconds: float) -> Iterator[tuple[str, ...]]:
             echo = bare = echo_cost = 0.0
             for name, (address, bodies) in ADDRESSES.items():
                 url, held = server.url + address, key if name == BATCH else None
+                quiet(server)
                 before = processor(server)
                 found = wrk(url, bodies(), connections, seconds, held)
                 # Others at work on the machine stretch the time, and not this.
