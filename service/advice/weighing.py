@@ -65,7 +65,7 @@ def fixed_weights(cargo: Cargo, fuel_density: float, *, loads: bool = True) -> l
     return [
         Weight("light boat", light.mass, light.x, light.y, light.z),
         Weight("fuel", fuel_mass, fuel.x, fuel.y, fuel.z),
-        *(Weight(load.name, load.mass, load.x, load.y, load.z) for load in cargo.loads if loads),
+        *(_load_weight(load, load.x, load.y, load.z) for load in cargo.loads if loads),
     ]
 
 
@@ -85,7 +85,12 @@ def person_weight(person: Occupant, cargo: Cargo) -> Weight:
 def _bag_weight(bag: Bag, cargo: Cargo) -> Weight:
     seat = None if bag.seat is None else cargo.boat.seats[bag.seat]
     x, y = (bag.x or 0.0, bag.y or 0.0) if seat is None else (seat.x, seat.y)
-    return Weight(cargo.loads[bag.load].name, bag.mass, x, y, bag.z)
+    return _load_weight(cargo.loads[bag.load], x, y, bag.z)
+
+
+def _load_weight(load: Load, x: float, y: float, z: float) -> Weight:
+    """Its name set apart: a load may be called "person", and is not counted as one."""
+    return Weight(f"load {load.name}", load.mass, x, y, z)
 
 
 def bags_of(cargo: Cargo) -> tuple[Bag, ...]:

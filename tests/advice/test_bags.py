@@ -99,7 +99,7 @@ def test_bags_go_beside_seats_but_the_drivers_at_their_own_height(case: int) -> 
             seat = found.boat.seats[bag.seat]
             assert seat.id != HELM
             x, y = seat.x, seat.y
-        assert weights[load.name, load.mass, x, y, load.z]
+        assert weights[f"load {load.name}", load.mass, x, y, load.z]
 
 
 def test_without_seats_there_is_nowhere_to_go() -> None:

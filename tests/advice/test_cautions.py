@@ -182,3 +182,9 @@ def test_a_wish_that_is_given_up_is_said(ask: Ask) -> None:
     both = ask(rider={"wants": ["steeper", "mellower"]})
     assert "wishes.steeper_and_mellower" in rules_of(both)
     assert both["setup"]["plates"] == ask()["setup"]["plates"]
+
+
+def test_a_load_is_no_person_whatever_it_is_called(ask: Ask) -> None:
+    load = {"mass": 150, "x": 6.5, "y": 0, "z": 0.9}
+    named = [ask(loads=[load | {"name": name}])["reasons"] for name in ("person", "crate")]
+    assert named[0] == named[1]
