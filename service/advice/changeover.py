@@ -115,7 +115,8 @@ def changeover(
     end: State = ((*plan.people, *(plan.bags or bags)), tuple(whole(fill) for fill in plan.fills))
     allowed = Way(cargo, relaxed(way, start, end), water, fuel_density, way.known)
     order: list[Move] | None = None
-    for parts in PARTS:
+    pumps = any(now != then for now, then in zip(start[1], end[1], strict=True))
+    for parts in PARTS if pumps else PARTS[:1]:
         allowed.checks = 0
         order = safe_order(allowed, start, moves_between(start, end, parts))
         if order is not None:

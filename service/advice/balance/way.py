@@ -24,7 +24,7 @@ from service.advice.weighing import (
     tank_weights,
 )
 
-CHECKS = 400
+CHECKS = 100
 """States looked at while searching, at most, for each way to split the pumping."""
 PARTS = (1, 2, 4, 8)
 """In how many parts each pumping is tried."""
