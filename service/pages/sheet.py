@@ -6,7 +6,7 @@ never say two things; the pictures come from the same advice in SI.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -79,7 +79,9 @@ def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
         "plates": [(t.ACCOUNT_NAMES[f"plates.{n}"], _plate(v)) for n, v in setup["plates"].items()],
         "lies": _lies(advice, rest, system),
         "picture": loading_plan(scene_of(advice), system),
-        "sums": [_sum(name, account) for name, account in answer["accounts"].items()],
+        "sums": [
+            _sum(name, account, advice.base.rules) for name, account in answer["accounts"].items()
+        ],
         "wake": wake(advice, system),
         "plots": plots(advice, system),
         "reasons": [_reason(reason, advice, system) for reason in answer["reasons"]],
@@ -151,11 +153,11 @@ def _lies(advice: Advice, rest: Answer, system: System) -> list[str]:
     return [*state, words.lean(rest["heel"]), words.bow(rest["trim"]), least]
 
 
-def _sum(name: str, account: Answer) -> Sum:
+def _sum(name: str, account: Answer, rules: Container[str]) -> Sum:
     kind, _, tank = name.partition(".")
     title = t.ACCOUNT_TANK.format(name=tank) if kind == "tanks" else t.ACCOUNT_NAMES[name]
     unit = account["unit"]
-    steps = tuple(_steps(account))
+    steps = tuple(_steps(account, rules))
     ids = "sum-" + name.replace(".", "-")
     picture = ""
     if len(steps) > 1:
@@ -163,7 +165,8 @@ def _sum(name: str, account: Answer) -> Sum:
     return Sum(title, figure(account["value"], unit, 2).replace("-", "−"), steps, picture)
 
 
-def _steps(account: Answer) -> Iterator[Step]:
+def _steps(account: Answer, rules: Container[str]) -> Iterator[Step]:
+    """Each line of the account; what the boat's log or rounding adds is no rule to look up."""
     for number, line in enumerate(account["lines"]):
         change = line["change"]
         rounding = line["kind"] == "rounding" or line["rule"] == "rounding"
@@ -172,7 +175,7 @@ def _steps(account: Answer) -> Iterator[Step]:
             size=plain(abs(change) if number else change, 2).replace("-", "−"),
             words=t.ROUNDED if rounding else line["rule"].rpartition(".")[2].replace("_", " "),
             label=line["label"],
-            rule="" if rounding else line["rule"],
+            rule=line["rule"] if line["rule"] in rules else "",
         )
 
 

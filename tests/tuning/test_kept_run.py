@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from typing import Any
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from service import create_app
 from service.outfits import keys
 from service.outfits.demo import DEMO
 from service.outfits.keys import Scope
+from tests import stores
 from tests.tuning.conftest import RIDER, seen
 
 REQUEST = {"boat": "demo-7m", "crew": 6, "rider": RIDER}
@@ -21,6 +25,15 @@ SESSION = [
     ({"speed": 17.6}, seen("white_crest", strength="slight")),
     ({"speed": 17.6, "plates": {"starboard": 82}}, seen("too_steep")),
 ]
+
+
+@pytest.fixture
+def app(tmp_path: Path) -> Iterator[Flask]:
+    """With a store of its own: from what is kept here the demo boats' later advice would learn."""
+    with stores.fresh(tmp_path) as url:
+        made = create_app({"TESTING": True, "DATABASE_URL": url})
+        yield made
+        made.extensions["store"].close()
 
 
 @pytest.fixture
