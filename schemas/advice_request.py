@@ -8,13 +8,12 @@ from marshmallow import ValidationError, fields, post_load, validate, validates_
 
 from schemas import error_texts as say
 from schemas.fields import Choice, Either, Quantity
-from schemas.known import KnownRider, Riders, Setups
+from schemas.known import KnownRider
 from schemas.record import RecordSchema
 from schemas.request import LoadedBoatSchema
 from schemas.saved import SavedField, side_of, take_saved
 from schemas.units import Dimension
 from service.advice.requests import AdviceRequest, Board, Level, Rider, Stance, Wish
-from service.boats.fleet import Boats
 from service.boats.model import Side
 
 
@@ -59,16 +58,6 @@ class AdviceRequestSchema(LoadedBoatSchema):
     """
 
     record = AdviceRequest
-
-    def __init__(
-        self,
-        boats: Boats,
-        riders: Riders | None = None,
-        setups: Setups | None = None,
-        **kwargs: Any,
-    ) -> None:
-        self.setups = setups
-        super().__init__(boats, riders, **kwargs)
 
     def on_bind_field(self, field_name: str, field_obj: Any) -> None:
         super().on_bind_field(field_name, field_obj)

@@ -106,16 +106,6 @@ class OutingRequestSchema(LoadedBoatSchema):
 
     record = OutingRequest
 
-    def __init__(
-        self,
-        boats: Boats,
-        riders: Riders | None = None,
-        setups: Setups | None = None,
-        **kwargs: Any,
-    ) -> None:
-        self.setups = setups
-        super().__init__(boats, riders, **kwargs)
-
     def on_bind_field(self, field_name: str, field_obj: Any) -> None:
         super().on_bind_field(field_name, field_obj)
         if field_name == "riders":

@@ -13,7 +13,7 @@ from schemas import error_texts as say
 from schemas.boat import BoatSchema, outside
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, QuantityByName, Text
 from schemas.fields import shown as shown_value
-from schemas.known import KnownBoat, KnownRider, Riders
+from schemas.known import KnownBoat, KnownRider, Riders, Setups
 from schemas.record import InputSchema, RecordSchema, as_record
 from schemas.units import Dimension, System, using
 from service.advice.requests import Load, Person, Rider, Water, WaterKind
@@ -169,12 +169,18 @@ class WaterSchema(RecordSchema):
 
 
 class LoadedBoatSchema(UnitsSchema):
-    """A boat and what is aboard. ``boats`` and ``riders`` are where ids are looked up."""
+    """A boat and what is aboard. Ids are looked up in ``boats``, ``riders`` and ``setups``."""
 
     record: ClassVar[type[Any]]
 
-    def __init__(self, boats: Boats, riders: Riders | None = None, **kwargs: Any) -> None:
-        self.boats, self.riders = boats, riders
+    def __init__(
+        self,
+        boats: Boats,
+        riders: Riders | None = None,
+        setups: Setups | None = None,
+        **kwargs: Any,
+    ) -> None:
+        self.boats, self.riders, self.setups = boats, riders, setups
         super().__init__(**kwargs)
 
     def on_bind_field(self, field_name: str, field_obj: Any) -> None:

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
 
-from rules.model import Facts, Firing, Verdict
 from service.advice import saved as before
-from service.advice.answer import Setup, Warned
-from service.advice.loading_plan import Plan, Wanted, plan_loading
+from service.advice.loading_plan import Plan, plan_loading
 from service.advice.requests import AdviceRequest
 from service.advice.wanted import water_wanted
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Side
 from service.outings.trip import Stand, Trip, persons, placed, wish_of
 
@@ -27,7 +25,7 @@ class Origin(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Turn:
+class Turn(before.Concluded):
     """The set-up for one rider with everybody else aboard; ``fuel`` (fraction) it is made for.
 
     ``stand`` is in the trip's frame, ``attitude`` in the rider's surf frame.
@@ -37,15 +35,7 @@ class Turn:
     origin: Origin
     request: AdviceRequest
     fuel: float
-    setup: Setup
     stand: Stand
-    plan: Plan
-    aim: Wanted
-    attitude: Attitude
-    verdict: Verdict
-    firings: tuple[Firing, ...]
-    cautions: tuple[Warned, ...]
-    facts: Facts
 
     @property
     def side(self) -> Side:
@@ -105,15 +95,8 @@ def _turn(trip: Trip, opened: Opened, origin: Origin, found: before.Concluded) -
         origin=origin,
         request=opened.request,
         fuel=opened.case.cargo.fuel,
-        setup=found.setup,
         stand=_stand(trip, opened, found.plan),
-        plan=found.plan,
-        aim=found.aim,
-        attitude=found.attitude,
-        verdict=found.verdict,
-        firings=found.firings,
-        cautions=found.cautions,
-        facts=found.facts,
+        **{name.name: getattr(found, name.name) for name in fields(found)},
     )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from schemas.written import plain
-from service.pages import texts as t
+from service.pages import page_texts as pt
 from service.pages.charts import Axes, bars, curve, signed
 from service.pages.plots import Plot
 from service.pages.rendering import render
@@ -28,7 +28,7 @@ def page(answer: Mapping[str, Any]) -> str:
         offsets=[_row(found) for found in offsets],
         plots=[offset(found) for found in offsets if found["by_people"]],
         riders=_riders(offsets),
-        rider_heads=[t.MODEL_TARGETS[found["target"]] for found in offsets],
+        rider_heads=[pt.MODEL_TARGETS[found["target"]] for found in offsets],
     )
 
 
@@ -41,7 +41,7 @@ def _number(entry: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
         value, band = entry[which]["value"], entry[which]["band"]
         return _together(f"{value:.{digits}f} ± {band:.{digits}f} {unit}").replace("-", "−")
 
-    return [t.MODEL_NAMES[entry["name"]], pair("before"), pair("after"), entry["source"]]
+    return [pt.MODEL_NAMES[entry["name"]], pair("before"), pair("after"), entry["source"]]
 
 
 def _row(found: Mapping[str, Any]) -> list[str]:
@@ -49,13 +49,13 @@ def _row(found: Mapping[str, Any]) -> list[str]:
     usual = found["usual"]
     source = [_counted(found["runs"])]
     if found["changes"]:
-        source.append(t.MODEL_LOG_TUNED.format(changes=found["changes"]))
+        source.append(pt.MODEL_LOG_TUNED.format(changes=found["changes"]))
     if found["doubted"]:
-        source.append(t.MODEL_LOG_DOUBTED.format(doubted=found["doubted"]))
+        source.append(pt.MODEL_LOG_DOUBTED.format(doubted=found["doubted"]))
     return [
-        t.MODEL_TARGETS[found["target"]],
+        pt.MODEL_TARGETS[found["target"]],
         _off(usual, found["unit"]),
-        t.MODEL_SURE if found["sure"] else t.MODEL_UNSURE,
+        pt.MODEL_SURE if found["sure"] else pt.MODEL_UNSURE,
         "; ".join(source),
     ]
 
@@ -78,7 +78,7 @@ def _riders(offsets: Sequence[Mapping[str, Any]]) -> list[list[str]]:
 
 
 def _counted(runs: int) -> str:
-    return t.MODEL_LOG_RUN if runs == 1 else t.MODEL_LOG_RUNS.format(runs=runs)
+    return pt.MODEL_LOG_RUN if runs == 1 else pt.MODEL_LOG_RUNS.format(runs=runs)
 
 
 def _off(found: Mapping[str, Any], unit: str) -> str:
@@ -98,8 +98,8 @@ def residuals(answer: Mapping[str, Any]) -> list[Plot]:
     scale, small = _SMALL[length]
     plots = []
     for kind, title, factor, unit in (
-        ("freeboard", t.MODEL_FREEBOARDS, scale, small),
-        ("heel", t.MODEL_HEELS, 1.0, "°"),
+        ("freeboard", pt.MODEL_FREEBOARDS, scale, small),
+        ("heel", pt.MODEL_HEELS, 1.0, "°"),
     ):
         values = {
             f"{number}: {_place(reading, length)}": round(reading["residual"] * factor, 2)
@@ -108,7 +108,7 @@ def residuals(answer: Mapping[str, Any]) -> list[Plot]:
         }
         if values:
             worst = max(values, key=lambda name: abs(values[name]))
-            says = t.MODEL_WORST.format(
+            says = pt.MODEL_WORST.format(
                 count=len(values), worst=worst, value=signed(values[worst]), unit=unit
             )
             plots.append(Plot(title, says, bars(f"residual-{kind}", title, says, values, unit)))
@@ -117,15 +117,15 @@ def residuals(answer: Mapping[str, Any]) -> list[Plot]:
 
 def offset(found: Mapping[str, Any]) -> Plot:
     """How far this boat likes a number off the rule base, by the people aboard, with its band."""
-    name = t.MODEL_TARGETS[found["target"]]
-    title = t.MODEL_OFFSET.format(name=name.capitalize())
+    name = pt.MODEL_TARGETS[found["target"]]
+    title = pt.MODEL_OFFSET.format(name=name.capitalize())
     rows = [(row["people"], row["offset"], row["band"]) for row in found["by_people"]]
     usual = found["usual"]
     reach = max(abs(value) + band for _, value, band in rows)
     axes = Axes(
-        t.MODEL_OFFSET_X, found["unit"], (rows[0][0], rows[-1][0]), (-1.1 * reach, 1.1 * reach)
+        pt.MODEL_OFFSET_X, found["unit"], (rows[0][0], rows[-1][0]), (-1.1 * reach, 1.1 * reach)
     )
-    says = t.MODEL_OFFSET_SAYS.format(
+    says = pt.MODEL_OFFSET_SAYS.format(
         people=plain(usual["people"], 0), offset=_off(usual, found["unit"])
     )
     picture = curve(
@@ -137,5 +137,5 @@ def offset(found: Mapping[str, Any]) -> Plot:
 
 
 def _place(reading: Mapping[str, Any], length: str) -> str:
-    where = t.MODEL_LOADING.format(number=reading["loading"] + 1)
+    where = pt.MODEL_LOADING.format(number=reading["loading"] + 1)
     return where if reading["x"] is None else f"{reading['x']:.1f} {length}, {reading['side']}"

@@ -226,9 +226,7 @@ class _Plan:
             svg.text(group, x, y + 4.3, str(place.people), 12, text_anchor="middle",
                      fill=PAPER, font_weight="700")  # fmt: skip
 
-    def _move(
-        self, group: ET.Element, start: Place, goal: Place, mark: str, middle: float
-    ) -> None:
+    def _move(self, group: ET.Element, start: Place, goal: Place, mark: str, middle: float) -> None:
         a = np.array([self._x(start.x), middle - start.y * self.scale])
         b = np.array([self._x(goal.x), middle - goal.y * self.scale])
         way = b - a

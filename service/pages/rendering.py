@@ -8,7 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from schemas.written import plain
-from service.pages import texts
+from service.pages import page_texts, texts
 
 
 def _environment() -> Environment:
@@ -20,6 +20,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["t"] = texts
+    environment.globals["pt"] = page_texts
     environment.globals["plain"] = plain
     environment.filters["picture"] = Markup  # text that service.pages.svg wrote
     return environment

@@ -13,6 +13,7 @@ from rules.model import TARGET_UNITS, Condition, Field, Found, Parameter, Rule
 from schemas.rule_answer import used
 from schemas.units import System
 from schemas.written import plain, quantity
+from service.pages import page_texts as pt
 from service.pages import texts as t
 from service.pages.charts import Axes, bars, curve
 from service.pages.plots import Plot
@@ -96,7 +97,7 @@ def _shown(base: RuleBase, rule: Rule) -> Shown:
 def _readable(condition: Condition | Found, base: RuleBase) -> str:
     """A condition in words, with the value of a parameter in the place of its name."""
     if isinstance(condition, Found):
-        words = t.RULE_FOUND if condition.wanted else t.RULE_NOT_FOUND
+        words = pt.RULE_FOUND if condition.wanted else pt.RULE_NOT_FOUND
         return words.format(found=condition.finding.replace("_", " "))
     if condition.parameter:
         against = value_of(base.parameters[condition.parameter])
@@ -106,7 +107,7 @@ def _readable(condition: Condition | Found, base: RuleBase) -> str:
         against = condition.value.replace("_", " ")
     else:
         against = quantity(condition.value, condition.field.unit, System.METRIC)
-    return t.RULE_CONDITIONS[condition.operator.value].format(
+    return pt.RULE_CONDITIONS[condition.operator.value].format(
         fact=_named(condition.field), against=against
     )
 
@@ -130,23 +131,23 @@ def _told(text: str, base: RuleBase) -> str:
 
 def _does(base: RuleBase, rule: Rule) -> Iterator[str]:
     for change in rule.changes:
-        target, amount = t.TARGETS[change.target.value], change.amount
+        target, amount = pt.TARGETS[change.target.value], change.amount
         parameter = base.parameters[amount.parameter]
         if amount.field is not None:
-            yield t.RULE_CHANGES_BY.format(
+            yield pt.RULE_CHANGES_BY.format(
                 target=target, field=_named(amount.field), parameter=parameter.says
             )
         else:
             value = quantity(parameter.number(), TARGET_UNITS[change.target], System.METRIC)
-            yield t.RULE_CHANGES[change.action].format(
+            yield pt.RULE_CHANGES[change.action].format(
                 target=target, amount=f"{value} ({amount.parameter})"
             )
     if rule.side:
-        yield t.RULE_SIDE.format(side=rule.side)
+        yield pt.RULE_SIDE.format(side=rule.side)
     if rule.finds:
-        yield t.RULE_FINDS.format(found=rule.finds.replace("_", " "))
+        yield pt.RULE_FINDS.format(found=rule.finds.replace("_", " "))
     if rule.verdict is not None:
-        yield t.RULE_VERDICT.format(verdict=t.VERDICTS[rule.verdict.value].lower())
+        yield pt.RULE_VERDICT.format(verdict=t.VERDICTS[rule.verdict.value].lower())
 
 
 def value_of(parameter: Parameter) -> str:
@@ -156,7 +157,7 @@ def value_of(parameter: Parameter) -> str:
         return quantity(value, parameter.unit, System.METRIC)
     if isinstance(value, Mapping):
         return ", ".join(f"{word.replace('_', ' ')} {_signed(v)}" for word, v in value.items())
-    return ", ".join(t.RULE_POINT.format(y=_signed(y), x=_signed(x)) for x, y in value)
+    return ", ".join(pt.RULE_POINT.format(y=_signed(y), x=_signed(x)) for x, y in value)
 
 
 def _signed(number: float) -> str:
@@ -170,7 +171,7 @@ def _curves(base: RuleBase, rule: Rule) -> Iterator[Plot]:
         field = change.amount.field
         if field is not None:
             unit = TARGET_UNITS[change.target]
-            target = t.TARGETS[change.target.value]
+            target = pt.TARGETS[change.target.value]
             # A curve's unit says what it is against: "% at kg of rider".
             against = parameter.unit.partition(" at ")[2] or f"{field.says}, {field.unit}"
             yield effect(f"effect-{number}", parameter, against, target, unit)

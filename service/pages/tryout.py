@@ -14,6 +14,7 @@ from markupsafe import Markup
 
 from schemas.units import Dimension, System, unit_name
 from service.boats.model import Boat
+from service.pages import page_texts as pt
 from service.pages import texts as t
 from service.pages.rendering import render
 
@@ -44,24 +45,24 @@ def _same(value: str) -> dict[System, str]:
 
 
 CREW = Field(
-    "crew", t.TRY_CREW, "count", help=t.TRY_CREW_HELP, start=_same("6"),
+    "crew", pt.TRY_CREW, "count", help=pt.TRY_CREW_HELP, start=_same("6"),
     slider=dict.fromkeys(System, (0, 18)),
 )  # fmt: skip
 RIDER = (
     Field(
-        "rider.mass", t.TRY_RIDER_MASS, "quantity", Dimension.MASS,
+        "rider.mass", pt.TRY_RIDER_MASS, "quantity", Dimension.MASS,
         slider={System.METRIC: (30, 130), System.US: (65, 285)},
         start={System.METRIC: "80", System.US: "175"},
     ),
-    Field("rider.stance", t.TRY_STANCE, "choice", choices=t.STANCES, start=_same("regular")),
-    Field("rider.board", t.TRY_BOARD, "choice", choices=t.BOARDS, start=_same("surf")),
-    Field("rider.level", t.TRY_LEVEL, "choice", choices=t.LEVELS, start=_same("beginner")),
+    Field("rider.stance", pt.TRY_STANCE, "choice", choices=t.STANCES, start=_same("regular")),
+    Field("rider.board", pt.TRY_BOARD, "choice", choices=t.BOARDS, start=_same("surf")),
+    Field("rider.level", pt.TRY_LEVEL, "choice", choices=t.LEVELS, start=_same("beginner")),
 )  # fmt: skip
 WATER = (
-    Field("water.kind", t.TRY_WATER_KIND, "choice", choices=t.WATER_KINDS, start=_same("fresh")),
-    Field("water.depth", t.TRY_DEPTH, "quantity", Dimension.LENGTH, help=t.TRY_OPTIONAL),
+    Field("water.kind", pt.TRY_WATER_KIND, "choice", choices=t.WATER_KINDS, start=_same("fresh")),
+    Field("water.depth", pt.TRY_DEPTH, "quantity", Dimension.LENGTH, help=pt.TRY_OPTIONAL),
     Field(
-        "water.distance_to_shore", t.TRY_SHORE, "quantity", Dimension.LENGTH, help=t.TRY_OPTIONAL
+        "water.distance_to_shore", pt.TRY_SHORE, "quantity", Dimension.LENGTH, help=pt.TRY_OPTIONAL
     ),
 )
 WANTS = "rider.wants"

@@ -15,7 +15,7 @@ from werkzeug.datastructures import MultiDict
 import rules
 from schemas.units import System
 from service import create_app
-from service.pages import texts
+from service.pages import page_texts, texts
 from service.pages.rule_pages import all_rules
 from service.pages.tryout import request_of
 from service.pages.tutorial import BASE, steps
@@ -87,7 +87,7 @@ def test_faults_stand_beside_their_fields(client: FlaskClient) -> None:
                if a.get("aria-invalid") == "true"}  # fmt: skip
     assert invalid == {"crew", "rider.mass"}
     assert "from 15 to 200 kg" in reader.text
-    assert texts.TRY_FAULTS in reader.text
+    assert page_texts.TRY_FAULTS in reader.text
 
 
 def test_a_boat_that_is_not_there(client: FlaskClient) -> None:
