@@ -5,14 +5,16 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from playwright.sync_api import Browser, Page, Request, sync_playwright
 from werkzeug.serving import make_server
+from werkzeug.wsgi import ClosingIterator
 
 import rules
 from schemas.advice_request import AdviceRequestSchema
@@ -21,6 +23,9 @@ from service import create_app
 from service.advice.advise import advise
 from service.advice.answer import Advice
 from service.boats.fleet import Fleet
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
 
 Ask = Callable[..., tuple[Advice, System]]
 
@@ -67,10 +72,23 @@ def application(tmp_path_factory: pytest.TempPathFactory) -> Flask:
     return create_app({"DATABASE_URL": f"sqlite:///{store}"})
 
 
+def whole(application: WSGIApplication) -> WSGIApplication:
+    """Each answer in one piece, closed before it is sent.
+
+    The development server leaves a file open where a browser hangs up early.
+    """
+
+    def answered(environ: WSGIEnvironment, start: StartResponse) -> list[bytes]:
+        with closing(ClosingIterator(application(environ, start))) as parts:
+            return [b"".join(parts)]
+
+    return answered
+
+
 @pytest.fixture(scope="session")
 def served(application: Flask) -> Iterator[str]:
     """The address of the application, at work on this machine."""
-    server = make_server("127.0.0.1", 0, application, threaded=True)
+    server = make_server("127.0.0.1", 0, whole(application), threaded=True)
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.port}"
