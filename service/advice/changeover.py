@@ -27,7 +27,7 @@ from service.advice.balance.way import (
     whole,
 )
 from service.advice.loading_plan import Limit, Plan
-from service.advice.situation import Cargo
+from service.advice.situation import Bag, Cargo
 from service.advice.weighing import bags_of
 
 __all__ = ["Break", "Changeover", "Lying", "OnTheWay", "Step", "changeover"]
@@ -49,7 +49,8 @@ class Step:
     """One thing to do, and how the boat lies after it.
 
     People: ``people`` of them (``mass`` kg each) go from the seat ``origin`` (``None``: they had
-    no place) to the seat ``goal``. A bag: the cargo's ``load`` goes beside the seat ``goal``.
+    no place) to the seat ``goal``. A bag: the cargo's ``load`` goes beside the seat ``goal``
+    (``None``: to where the cargo has it).
     Pumping: ``tank`` from ``fill`` to ``to_fill`` (fractions), ``volume`` m³ in, or out where
     negative, in ``seconds`` (``None``: the pump's rate is unknown). Seats and tanks are
     indices. Pump steps of the same ``batch`` may run at once.
@@ -101,16 +102,19 @@ class Changeover:
 
 
 def changeover(
-    cargo: Cargo, plan: Plan, limits: OnTheWay, water: float, fuel_density: float
-) -> Changeover:
+    cargo: Cargo, plan: Plan, limits: OnTheWay, water: float, fuel_density: float,
+    lying: tuple[Bag, ...] | None = None,
+) -> Changeover:  # fmt: skip
     """From ``cargo`` as it is now to ``plan`` without a state on the way that breaks ``limits``.
+
+    ``lying``: where the movable loads are now, if not where the cargo has them.
 
     Where the boat breaks a limit already, or the plan does, states on the way may be as bad as
     the worse of the two but not worse; where no order was found even so, the order is the one
     taken greedily. Either way ``breaks`` lists the states. Bounded and deterministic.
     """
     way = Way(cargo, limits, water, fuel_density)
-    bags = bags_of(cargo)
+    bags = bags_of(cargo) if lying is None else lying
     start: State = ((*cargo.people, *bags), tuple(whole(fill) for fill in cargo.fills))
     end: State = ((*plan.people, *(plan.bags or bags)), tuple(whole(fill) for fill in plan.fills))
     allowed = Way(cargo, relaxed(way, start, end), water, fuel_density, way.known)
@@ -180,8 +184,9 @@ def _step(
     )
     if move.tank < 0:
         first = before[0][move.who[0]]
-        if move.load >= 0:
-            return Step(after, mass=first.mass, goal=move.goal, load=move.load, batch=batch)
+        if move.bag is not None:
+            goal, load = move.bag.seat, move.bag.load
+            return Step(after, mass=first.mass, goal=goal, load=load, batch=batch)
         return Step(
             after, len(move.who), first.mass, origin=first.seat, goal=move.goal, batch=batch
         )

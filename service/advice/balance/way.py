@@ -44,7 +44,7 @@ class OnTheWay:
 class Move:
     """Those of the state (indices) who go to a seat, or a tank from one percentage to another.
 
-    ``load`` is the cargo's load that is shifted; a bag goes alone.
+    ``bag``: the load that is shifted, as it lies then; a bag goes alone.
     """
 
     who: tuple[int, ...] = ()
@@ -52,7 +52,7 @@ class Move:
     tank: int = -1
     fill: float = 0.0
     to_fill: float = 0.0
-    load: int = -1
+    bag: Bag | None = None
 
 
 State = tuple[tuple[Occupant, ...], tuple[float, ...]]
@@ -137,11 +137,11 @@ def moves_between(start: State, end: State, parts: int) -> list[Move]:
     groups: dict[tuple[object, ...], list[int]] = {}
     bags = []
     for i, (before, after) in enumerate(zip(start[0], end[0], strict=True)):
-        if after.seat is None or before.seat == after.seat:
+        if before.seat == after.seat:
             continue
         if isinstance(after, Bag):
-            bags.append(Move((i,), after.seat, load=after.load))
-        else:
+            bags.append(Move((i,), bag=after))
+        elif after.seat is not None:
             origin = (before.seat is None, before.seat or 0, before.x or 0.0, before.y or 0.0)
             groups.setdefault((*origin, after.seat, -before.mass), []).append(i)
     moves = [Move(tuple(who), end[0][who[0]].seat or 0) for who in groups.values()] + bags
@@ -157,7 +157,7 @@ def passed(state: State, move: Move) -> list[State]:
     if move.tank < 0:
         states: list[State] = []
         for i in move.who:
-            there = replace(aboard[i], seat=move.goal, x=None, y=None)
+            there = move.bag or replace(aboard[i], seat=move.goal, x=None, y=None)
             aboard = (*aboard[:i], there, *aboard[i + 1 :])
             states.append((aboard, percents))
         return states
@@ -231,7 +231,7 @@ def _options(way: Way, state: State, moves: Sequence[Move], done: int) -> Iterat
 
 def _kind(move: Move) -> int:
     if move.tank < 0:
-        return 0 if move.load < 0 else 1
+        return 0 if move.bag is None else 1
     return 2 if move.to_fill < move.fill else 3
 
 
