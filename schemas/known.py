@@ -2,13 +2,37 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import Any, Protocol
 
-from marshmallow import ValidationError, fields
+from marshmallow import ValidationError, fields, validate
 
 from schemas import error_texts as say
+from schemas.fields import shown
 from service.advice.requests import KeptSetup, Rider
 from service.boats.fleet import Boats
+
+ALIKE = 0.5
+"""From this share of letters in common on (as difflib reckons it) a name is near another one."""
+
+
+class OneOfNames(validate.OneOf):
+    """One of the names of a table; the error tells what was sent and the names near it."""
+
+    def __call__(self, value: Any) -> Any:
+        if value not in self.choices:
+            near = _near(value, [str(name) for name in self.choices])
+            told = say.NEAR_IT.format(names=", ".join(near)) if near else ""
+            raise ValidationError(self.error.format(value=shown(value), near=told))
+        return value
+
+
+def _near(value: str, names: list[str]) -> list[str]:
+    """Those that have what was written in them, then those written alike; at most three."""
+    written = value.strip().casefold().replace(" ", "_").replace("-", "_")
+    within = [name for name in names if written in name] if len(written) > 2 else []
+    alike = get_close_matches(written, names, cutoff=ALIKE)
+    return list(dict.fromkeys([*within, *alike]))[:3]
 
 
 class KnownBoat(fields.String):

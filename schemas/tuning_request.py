@@ -11,7 +11,7 @@ from rules.tuning import load
 from schemas import error_texts as say
 from schemas.advice_request import AdviceRequestSchema
 from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text, shown
-from schemas.known import KnownSetup
+from schemas.known import KnownSetup, OneOfNames
 from schemas.record import RecordSchema
 from schemas.units import Dimension
 from service.advice.requests import KeptSetup
@@ -56,7 +56,7 @@ class SeenSchema(RecordSchema):
 
     sign = fields.String(
         required=True,
-        validate=validate.OneOf(list(load().signs), error=say.NO_SIGN),
+        validate=OneOfNames(list(load().signs), error=say.NO_SIGN),
         metadata={"description": "A sign of GET /v1/tuning/signs."},
     )
     strength = Choice(Strength, load_default=Strength.CLEAR)
@@ -145,7 +145,7 @@ class PastChangeSchema(RecordSchema):
     move = fields.String(
         load_default=None,
         allow_none=True,
-        validate=validate.OneOf(list(load().moves), error=say.NO_MOVE),
+        validate=OneOfNames(list(load().moves), error=say.NO_MOVE),
         metadata={"description": "The answer's name for the change."},
     )
     tanks = fields.List(fields.Nested(TankChangeSchema()), load_default=list)
@@ -242,7 +242,6 @@ class TuningRequestSchema(AdviceRequestSchema):
             }
         if any(errors.values()):
             raise ValidationError({name: found for name, found in errors.items() if found})
-
 
     @post_load
     def _asked(self, data: dict[str, Any], **kwargs: Any) -> Any:

@@ -188,6 +188,33 @@ def test_a_fault_is_named(client: FlaskClient, members: dict[str, Any], pointer:
     assert pointer in [fault["pointer"] for fault in response.get_json()["errors"]]
 
 
+@pytest.mark.parametrize(
+    ("sign", "told"),
+    [
+        ("washy", '"washy" is no sign; near it: washed_out, wash_on_top; see '),
+        ("Too steep", '"Too steep" is no sign; near it: too_steep, '),
+        ("push", '"push" is no sign; near it: too_little_push; see '),
+        ("zzz", '"zzz" is no sign; see '),
+    ],
+)
+def test_an_unknown_sign_is_told_with_those_near_it(
+    client: FlaskClient, sign: str, told: str
+) -> None:
+    body = {"boat": "demo-7m", "rider": RIDER, "seen": [{"sign": sign}]}
+    (fault,) = client.post("/v1/tuning", json=body).get_json()["errors"]
+    assert fault["pointer"] == "/seen/0/sign"
+    assert fault["detail"].startswith(told)
+    assert fault["detail"].endswith("see GET /v1/tuning/signs.")
+
+
+def test_an_unknown_move_is_told_with_those_near_it(client: FlaskClient) -> None:
+    past = {"lever": "speed", "from": 17, "to": 18, "did": "same", "move": "fast"}
+    body = {"boat": "demo-7m", "rider": RIDER, "history": [past]}
+    (fault,) = client.post("/v1/tuning", json=body).get_json()["errors"]
+    assert fault["pointer"] == "/history/0/move"
+    assert fault["detail"] == '"fast" is no move; near it: faster, aft; see GET /v1/tuning/signs.'
+
+
 def test_the_side_may_be_told_by_the_settings(client: FlaskClient) -> None:
     body = {"boat": "demo-7m", "rider": {"mass": 80}, "settings": {"surf_side": "starboard"}}
     response = client.post("/v1/tuning", json=body)
