@@ -19,7 +19,9 @@ unexpectedly, and what is done about it here:
 * ``not`` is decided at once: rules of a stage wait for that stage's own fact, asserted last;
 * a fact may match 64 patterns at most, else its assert fails, for those facts only: rules with
   more patterns than that on one kind of fact are refused before anything is run;
-* rules once registered stay: 1.2 MB for each set of local values; the least used are dropped.
+* rules once registered stay: 1.2 MB for each set of local values; the least used are dropped;
+* each fact is matched with every rule, whatever its stage: rules are registered by stages, and
+  only the kinds of facts go in that some rule of them looks at.
 """
 
 from __future__ import annotations
@@ -41,7 +43,7 @@ from rules.model import Condition, Facts, Field, Firing, Found, Operator, Rule, 
 DECIMALS = 4
 MOST_FIRINGS = 500
 MOST_PATTERNS = 60
-MOST_BASES = 16
+MOST_RULESETS = 64
 
 _COMPARE = {
     Operator.BELOW: "$lt",
@@ -107,7 +109,7 @@ class _Session:
 OPEN, SINK = "open", "sink"
 
 _lock = threading.Lock()
-_rulesets: OrderedDict[str, int] = OrderedDict()
+_rulesets: OrderedDict[tuple[str, tuple[Stage, ...]], tuple[int, frozenset[str]]] = OrderedDict()
 _numbers = itertools.count()
 
 
@@ -116,14 +118,17 @@ def evaluate(
 ) -> tuple[list[Firing], set[str]]:
     """Run the given stages over the facts; returns firings in order, and all that was found.
 
-    ``found`` is what earlier stages found. Raises ``FactError`` for facts that are not as
-    declared, ``EngineError`` when the engine gives up.
+    ``found`` is what earlier stages found. Raises ``FactError`` for facts that are not declared,
+    or looked at by these rules and not as declared; ``EngineError`` when the engine gives up.
     """
-    before = set(found)
-    messages = [_message(base, kind, values) for kind, values in facts.items()]
-    messages += [{"fact": "finding", "name": name} for name in sorted(before)]
+    before, stages = set(found), tuple(stages)
+    if unknown := facts.keys() - base.fields.keys():
+        raise FactError(f"no such fact: {', '.join(sorted(unknown))}")
     with _lock:
-        session = _Session(_ruleset(base), f"s{next(_numbers)}", base.rules, [], before)
+        ruleset, kinds = _ruleset(base, stages)
+        messages = [_message(base, kind, facts[kind]) for kind in facts if kind in kinds]
+        messages += [{"fact": "finding", "name": name} for name in sorted(before)]
+        session = _Session(ruleset, f"s{next(_numbers)}", base.rules, [], before)
         try:
             session.tell({"fact": "session"})
             if messages:
@@ -135,24 +140,31 @@ def evaluate(
     return session.fired, session.found
 
 
-def _ruleset(base: RuleBase) -> int:
-    """The engine's handle for this rule base, registered on first use in this process."""
-    if base.hash not in _rulesets:
+def _ruleset(base: RuleBase, stages: tuple[Stage, ...]) -> tuple[int, frozenset[str]]:
+    """The engine's handle for the rules of these stages, and the kinds of facts they look at.
+
+    Registered on first use in this process: a fact is matched with what may fire only.
+    """
+    key = (base.hash, stages)
+    if key not in _rulesets:
         definition: dict[str, Any] = {
             rule.id: {"all": _patterns(rule), "pri": index + 1}
             for index, rule in enumerate(base.rules.values())
+            if rule.stage in stages
         }
+        kinds = frozenset(field.kind for name in definition for field in base.rules[name].facts)
         definition[OPEN] = {"all": [{"session": {"fact": "session"}}]}
         definition[SINK] = {
             "all": [{"any": {"$ex": {"fact": 1}}}, {"none": {"fact": "never asserted"}}],
         }
         _check_size(definition)
-        if len(_rulesets) >= MOST_BASES:
-            native.delete_ruleset(_rulesets.popitem(last=False)[1])
-        name = f"rules_{base.hash}"
-        _rulesets[base.hash] = native.create_ruleset(name, json.dumps(definition))
-    _rulesets.move_to_end(base.hash)
-    return _rulesets[base.hash]
+        if len(_rulesets) >= MOST_RULESETS:
+            native.delete_ruleset(_rulesets.popitem(last=False)[1][0])
+        name = f"rules_{base.hash}_{'_'.join(stages)}"
+        handle = native.create_ruleset(name, json.dumps(definition))
+        _rulesets[key] = handle, kinds
+    _rulesets.move_to_end(key)
+    return _rulesets[key]
 
 
 def _check_size(definition: Mapping[str, Any]) -> None:
@@ -242,9 +254,9 @@ def needed(rule: Rule) -> list[Field]:
 
 def _message(base: RuleBase, kind: str, values: Mapping[str, Value | None]) -> dict[str, Value]:
     """A fact as the engine takes it: every declared field, numbers rounded, nothing else."""
-    fields = base.fields.get(kind)
-    if fields is None or set(values) - set(fields):
-        raise FactError(f"no such fact: {kind} {sorted(set(values) - set(fields or ()))}")
+    fields = base.fields[kind]
+    if unknown := values.keys() - fields.keys():
+        raise FactError(f"no such fact: {kind}.{', '.join(sorted(unknown))}")
     message: dict[str, Value] = {"fact": kind}
     for name, field in fields.items():
         value = values.get(name)
