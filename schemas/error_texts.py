@@ -130,6 +130,7 @@ NOT_THE_REFERENCE = "is not the reference in the address."
 # Tuning
 SIGNS_FORM = 'give a list of signs, or "{good}".'
 SIGNS_FORM_NOT = '{value}: give a list of signs, or "{good}".'
+SIGN_FORM = "give an object with sign and strength, or a sign alone."
 SIGNS_ONCE = "name each sign once."
 NO_SIGN = "{value} is no sign; {near}see GET /v1/tuning/signs."
 NO_MOVE = "{value} is no move; {near}see GET /v1/tuning/signs."

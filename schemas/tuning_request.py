@@ -13,21 +13,18 @@ from schemas.advice_request import AdviceRequestSchema
 from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text, shown
 from schemas.known import KnownSetup, OneOfNames
 from schemas.record import RecordSchema
+from schemas.tuning_seen import signs
 from schemas.units import Dimension
 from service.advice.requests import KeptSetup
 from service.advice.tuning.requests import (
     Did,
     PastChange,
     PlatesSet,
-    Seen,
     Settings,
-    Strength,
     TuningRequest,
 )
 from service.boats.model import Boat, Side
 
-GOOD = "good"
-MOST_SIGNS = 8
 MOST_CHANGES = 60
 NUMBERLESS = ("line", "stance", "start", "board", "look")
 
@@ -38,45 +35,6 @@ _NUMBERS = {
     "tanks": _PERCENT,
     "depth": Quantity(Dimension.LENGTH, 0.3, 300),
 }
-
-
-class Good(fields.String):
-    """The word that stands for nothing amiss."""
-
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
-        if value != GOOD:
-            raise ValidationError(say.SIGNS_FORM_NOT.format(value=shown(value), good=GOOD))
-        return []
-
-
-class SeenSchema(RecordSchema):
-    """A sign and how strongly it is seen."""
-
-    record = Seen
-
-    sign = fields.String(
-        required=True,
-        validate=OneOfNames(list(load().signs), error=say.NO_SIGN),
-        metadata={"description": "A sign of GET /v1/tuning/signs."},
-    )
-    strength = Choice(Strength, load_default=Strength.CLEAR)
-
-
-def _once(signs: list[Seen]) -> None:
-    if len({seen.sign for seen in signs}) < len(signs):
-        raise ValidationError(say.SIGNS_ONCE)
-
-
-def _signs(**kwargs: Any) -> Either:
-    each = fields.List(
-        fields.Nested(SeenSchema()), validate=[validate.Length(max=MOST_SIGNS), _once]
-    )
-    return Either(
-        {list: each, str: Good(metadata={"enum": [GOOD]})},
-        say.SIGNS_FORM.format(good=GOOD),
-        load_default=list,
-        **kwargs,
-    )
 
 
 class PlatesNowSchema(RecordSchema):
@@ -149,7 +107,7 @@ class PastChangeSchema(RecordSchema):
         metadata={"description": "The answer's name for the change."},
     )
     tanks = fields.List(fields.Nested(TankChangeSchema()), load_default=list)
-    seen = _signs(metadata={"description": "What was seen before the change."})
+    seen = signs(metadata={"description": "What was seen before the change."})
 
     @post_load
     def _record(self, data: dict[str, Any], **_: Any) -> Any:
@@ -201,7 +159,7 @@ class TuningRequestSchema(AdviceRequestSchema):
             "description": "What is set now: each number, or the id of a saved set-up of this boat."
         },
     )
-    seen = _signs(
+    seen = signs(
         metadata={"description": 'What is seen now; nothing, or "good": leave it as it is.'}
     )
     history = fields.List(

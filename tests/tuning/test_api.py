@@ -162,6 +162,10 @@ FAULTS = [
     ({"seen": [{"sign": "lumps", "strength": "huge"}]}, "/seen/0/strength"),
     ({"seen": seen("lumps", "lumps")}, "/seen"),
     ({"seen": "fine"}, "/seen"),
+    ({"seen": ["nice"]}, "/seen/0"),
+    ({"seen": ["lumps", 3]}, "/seen/1"),
+    ({"seen": ["lumps", *seen("lumps", strength="slight")]}, "/seen"),
+    ({"history": [{"lever": "look", "did": "same", "seen": ["nice"]}]}, "/history/0/seen/0"),
     ({"settings": {"speed": 2}}, "/settings/speed"),
     ({"settings": {"plates": {"centre": 101}}}, "/settings/plates/centre"),
     ({"settings": {"tanks": {"attic": 10}}}, "/settings/tanks/attic"),
@@ -186,6 +190,37 @@ def test_a_fault_is_named(client: FlaskClient, members: dict[str, Any], pointer:
     response = client.post("/v1/tuning", json=body)
     assert response.status_code == 422
     assert pointer in [fault["pointer"] for fault in response.get_json()["errors"]]
+
+
+def test_a_sign_alone_is_short_for_one_that_is_clearly_seen(client: FlaskClient) -> None:
+    history = [{"lever": "speed", "from": 17.0, "to": 17.6, "did": "better"}]
+    alone = case(
+        seen=["too_steep", *seen("too_short", strength="slight")],
+        history=[history[0] | {"seen": ["white_crest"]}],
+    )
+    told = case(
+        seen=[*seen("too_steep"), *seen("too_short", strength="slight")],
+        history=[history[0] | {"seen": seen("white_crest")}],
+    )
+    short, whole = (client.post("/v1/tuning", json=body) for body in (alone, told))
+    assert (short.status_code, short.data) == (200, whole.data)
+    strengths = [each["strength"] for each in short.get_json()["seen"]]
+    assert strengths == ["clear", "slight"]
+
+
+def test_the_specification_takes_a_sign_alone_and_says_what_it_is_short_for(
+    client: FlaskClient,
+) -> None:
+    components: Any = client.get("/openapi.json").get_json()["components"]
+    documented = components["schemas"]["TuningRequest"]["properties"]["seen"]
+    validator = jsonschema.Draft202012Validator(documented | {"components": components})
+    for good in (["too_steep"], ["too_steep", *seen("lumps")], "good", []):
+        validator.validate(good)
+    for bad in (["washy"], [3], "too_steep"):
+        assert not validator.is_valid(bad)
+    alone = documented["oneOf"][0]["items"]["oneOf"][1]
+    assert "`sign`" in alone["description"]
+    assert '"clear"' in alone["description"]
 
 
 @pytest.mark.parametrize(
