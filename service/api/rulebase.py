@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Flask, current_app
+from flask import Flask, current_app, g
 from sqlalchemy import bindparam, select
 
 from rules.base import RuleBase
@@ -23,6 +23,11 @@ def init_app(app: Flask) -> None:
     app.config.setdefault("LOCAL_RULES", "")
     read_local(app.config["LOCAL_RULES"])
     app.extensions["local_rules"] = Cache[LocalRules]()
+
+    def forget() -> None:
+        g.pop("local_rules", None)
+
+    app.before_request(forget)
 
 
 def rules_for(boat: Boat) -> RuleBase:
@@ -46,7 +51,18 @@ def from_file() -> LocalRules:
 
 
 def _of_outfit() -> LocalRules:
-    """The file's values, and over them those that the outfit keeps here; made once a version."""
+    """The file's values, and over them those that the outfit keeps here; looked up once a request.
+
+    So all of one request is advised by the same rules.
+    """
+    if "local_rules" not in g:
+        g.local_rules = _kept()
+    found: LocalRules = g.local_rules
+    return found
+
+
+def _kept() -> LocalRules:
+    """Made once a version and process."""
     row = tables.LocalRules
     with the_store().connected() as connection:
         version = connection.scalar(_VERSION, {"outfit": outfit()})
