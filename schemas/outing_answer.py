@@ -15,8 +15,9 @@ from schemas.units import Dimension, System, unit_names
 from service.advice.requests import AdviceRequest, Person
 from service.advice.weighing import Attitude
 from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark, Short
-from service.outings.between import Between, Move, Pumping
+from service.outings.between import Between
 from service.outings.setups import Origin, Turn
+from service.outings.steps import Move, Pumping, Shift
 from service.outings.trip import Spot, Stand, Trip
 
 OWN_PLACE, STANDS = "own place", "stands amid the seats"
@@ -181,7 +182,7 @@ class _Writer:
     def volume(self, volumes: Iterator[float]) -> float | None:
         return self.number(math.fsum(volumes), Dimension.VOLUME)
 
-    def step(self, step: Move | Pumping) -> dict[str, Any]:
+    def step(self, step: Move | Shift | Pumping) -> dict[str, Any]:
         if isinstance(step, Pumping):
             return {
                 "kind": "pump",
@@ -191,6 +192,14 @@ class _Writer:
                 "volume": self.number(step.volume, Dimension.VOLUME),
                 "minutes": self.minutes(step.seconds),
                 "together": step.batch if self.trip.pumps_together else None,
+            }
+        if isinstance(step, Shift):
+            return {
+                "kind": "shift",
+                "load": step.load,
+                "mass": self.number(step.mass, Dimension.MASS),
+                "from": step.origin or OWN_PLACE,
+                "to": step.goal or OWN_PLACE,
             }
         origin = ABOARD if step.origin is None else _place(step.origin)
         return {"kind": "move", "person": step.person, "from": origin, "to": _place(step.goal)}

@@ -18,11 +18,11 @@ from service.advice.situation import (
     fill_rider,
     fill_water,
 )
-from service.advice.weighing import unmoved, water_density
+from service.advice.weighing import water_density
 from service.boats.model import Boat
 from service.outings.homes import homes
 from service.outings.requests import OutingRequest, Pumps
-from service.outings.trip import Somebody, Spot, Trip, persons, wish_of
+from service.outings.trip import Somebody, Spot, Trip, loads_of, persons, wish_of
 
 PUMP = 0.001
 """m³/s (60 L/min, common practice) where a pump's rate is not known."""
@@ -72,7 +72,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     cargo = cargo_of(
         AdviceRequest(
             boat, Rider(), crew=persons(people), ballast=request.ballast or {},
-            loads=unmoved(request.loads), water=water, fuel=fuel,
+            loads=loads_of(request), water=water, fuel=fuel,
         ),
         sides[0],
         Gaps(base),

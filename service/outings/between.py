@@ -10,35 +10,16 @@ from dataclasses import dataclass, replace
 from service.advice.changeover import Changeover, OnTheWay, Step, changeover
 from service.advice.loading_plan import Limit, Plan
 from service.advice.situation import Cargo, Occupant
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+from service.advice.weighing import (
+    Attitude,
+    fixed_weights,
+    immovable,
+    lie,
+    person_weight,
+    tank_weights,
+)
+from service.outings.steps import CARRY, MOVE, Move, Pumping, Shift
 from service.outings.trip import Somebody, Spot, Stand, Trip
-
-MOVE = 10.0
-"""Seconds for somebody to change seats (common practice)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """Who goes where. The rider who comes aboard comes from nowhere in particular."""
-
-    person: str
-    origin: Spot
-    goal: Spot
-
-
-@dataclass(frozen=True, slots=True)
-class Pumping:
-    """A tank from one fill to another (fractions): m³, in or (negative) out; s.
-
-    Those of one ``batch`` run at the same time.
-    """
-
-    tank: str
-    fill: float
-    to_fill: float
-    volume: float
-    seconds: float
-    batch: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,20 +31,20 @@ class Broken:
 
 
 State = tuple[tuple[Occupant, ...], tuple[float, ...]]
-"""Everybody where they are and the fills, in the trip's frame."""
+"""Everybody and then the movable loads where they are, and the fills, in the trip's frame."""
 
 
 @dataclass(frozen=True, slots=True)
 class Between:
     """A change-over. ``steps`` in their safe order; ``seconds`` without boarding.
 
-    ``pumping`` (s): the pumps as they run, ``in_sequence`` (s): one after the other.
-    ``settling``: people settle while pumps run. ``least_freeboard`` (m), ``most_lean`` (degrees)
-    and ``least_gm`` (m) in the ``states`` before and after each step, ``None`` where the boat does
-    not float.
+    ``pumping`` (s): the pumps as they run, ``in_sequence`` (s): one after the other. ``settling``:
+    people and loads settle while pumps run. ``least_freeboard`` (m), ``most_lean`` (degrees) and
+    ``least_gm`` (m) in the ``states`` before and after each step, ``None`` where the boat does not
+    float.
     """
 
-    steps: tuple[Move | Pumping, ...]
+    steps: tuple[Move | Shift | Pumping, ...]
     seconds: float
     pumping: float
     in_sequence: float
@@ -77,6 +58,10 @@ class Between:
     @property
     def moves(self) -> tuple[Move, ...]:
         return tuple(step for step in self.steps if isinstance(step, Move))
+
+    @property
+    def shifts(self) -> tuple[Shift, ...]:
+        return tuple(step for step in self.steps if isinstance(step, Shift))
 
     @property
     def pumps(self) -> tuple[Pumping, ...]:
@@ -100,7 +85,13 @@ def least(trip: Trip, before: Stand, after: Stand) -> int:
         if now != then
     ]
     pumping = max(pumps, default=0.0) if trip.pumps_together else math.fsum(pumps)
-    return whole(max(MOVE * len(_movers(before, after)), pumping))
+    return whole(max(_hands(before, after), pumping))
+
+
+def _hands(before: Stand, after: Stand) -> float:
+    """Seconds that people take to change places and to shift loads, one after the other."""
+    shifted = sum(now != then for now, then in zip(before.bags, after.bags, strict=True))
+    return MOVE * len(_movers(before, after)) + CARRY * shifted
 
 
 def _pump_seconds(trip: Trip, tank: int, now: float, then: float) -> float:
@@ -138,10 +129,12 @@ def between(trip: Trip, before: Stand, after: Stand, fuel: float) -> Between:
         fuel=fuel,
     )
     people = tuple(trip.occupant(n, spot) for n, spot in enumerate(end))
-    plan = Plan(people, after.fills, (), (), (), _attitude(cargo, trip), ())
+    lying, bags = trip.bags(before), trip.bags(after)
+    now = _attitude(trip, ((*cargo.people, *lying), cargo.fills), fuel)
+    plan = Plan(people, after.fills, (), (), (), now, (), bags=bags)
     number = trip.base.number
     limits = OnTheWay(number("attitude.freeboard_caution"), number("attitude.lean_caution"))
-    found = changeover(cargo, plan, limits, trip.density, trip.fuel_density)
+    found = changeover(cargo, plan, limits, trip.density, trip.fuel_density, lying)
     return _told(trip, cargo, found, start, end, before, after)
 
 
@@ -157,10 +150,11 @@ def _until_the_end(trip: Trip, before: Stand, after: Stand) -> Spot:
     return None if full else spot
 
 
-def _attitude(cargo: Cargo, trip: Trip) -> Attitude:
-    weights = [*fixed_weights(cargo, trip.fuel_density)]
-    weights += [person_weight(person, cargo) for person in cargo.people]
-    weights += tank_weights(cargo.boat, cargo.fills, trip.density)
+def _attitude(trip: Trip, state: State, fuel: float) -> Attitude:
+    cargo = replace(trip.seen, fuel=fuel)
+    weights = [*fixed_weights(immovable(cargo), trip.fuel_density)]
+    weights += [person_weight(one, cargo) for one in state[0]]
+    weights += tank_weights(cargo.boat, state[1], trip.density)
     return lie(cargo.boat, weights, trip.density)
 
 
@@ -168,22 +162,35 @@ def _told(
     trip: Trip, cargo: Cargo, found: Changeover, start: list[Spot], end: list[Spot],
     before: Stand, after: Stand,
 ) -> Between:  # fmt: skip
-    steps: list[Move | Pumping] = []
-    people_now, fills_now = list(cargo.people), list(cargo.fills)
-    states: list[State] = [(cargo.people, cargo.fills)]
+    steps: list[Move | Shift | Pumping] = []
+    aboard, fills_now = [*cargo.people, *trip.bags(before)], list(cargo.fills)
+    bags = {bag.load: n for n, bag in enumerate(trip.bags(after))}
+    states: list[State] = [(tuple(aboard), cargo.fills)]
     going = [n for n, (a, b) in enumerate(zip(start, end, strict=True)) if a != b]
     for step in found.steps:
         if step.pumps:
             steps.append(_pumping(trip, step))
             fills_now[step.tank or 0] = step.to_fill
-            states.append((tuple(people_now), tuple(fills_now)))
+            states.append((tuple(aboard), tuple(fills_now)))
             continue
+        if step.load is not None:
+            n = bags[step.load]
+            aboard[len(start) + n] = trip.bags(after)[n]
+            load = trip.seen.loads[step.load]
+            steps.append(Shift(load.name, load.mass, before.bags[n], after.bags[n]))
+            states.append((tuple(aboard), tuple(fills_now)))
         for _ in range(step.people):
             who = next(n for n in going if _is(trip, trip.people[n], start[n], end[n], step))
             going.remove(who)
-            people_now[who] = trip.occupant(who, end[who])
+            aboard[who] = trip.occupant(who, end[who])
             steps.append(Move(trip.people[who].name, start[who], end[who]))
-            states.append((tuple(people_now), tuple(fills_now)))
+            states.append((tuple(aboard), tuple(fills_now)))
+    hands = _hands(before, after)
+    in_sequence = found.in_sequence or 0.0
+    pumping = (found.at_once or 0.0) if trip.pumps_together else in_sequence
+    settling = (
+        pumping > 0.0 and hands > 0.0 and _may_settle(trip, found, steps, states, cargo.fuel, hands)
+    )
     # Somebody who gives up a seat without taking another one stands by.
     steps += [Move(trip.people[n].name, start[n], end[n]) for n in going]
     if (
@@ -192,14 +199,10 @@ def _told(
         and not any(isinstance(s, Move) and s.person == trip.people[before.off].name for s in steps)
     ):
         steps.insert(0, Move(trip.people[before.off].name, None, end[before.off]))
-    in_sequence = found.in_sequence or 0.0
-    pumping = (found.at_once or 0.0) if trip.pumps_together else in_sequence
-    people = MOVE * len(_movers(before, after))
-    settling = pumping > 0.0 and people > 0.0 and _may_settle(trip, cargo, found, people)
     board, lean, gm = _extremes(trip, states, cargo.fuel)
     return Between(
         steps=tuple(steps),
-        seconds=max(people, pumping) if settling or not people else people + pumping,
+        seconds=max(hands, pumping) if settling or not hands else hands + pumping,
         pumping=pumping,
         in_sequence=in_sequence,
         settling=settling,
@@ -236,8 +239,8 @@ def _extremes(
 ) -> tuple[float | None, float | None, float | None]:
     """Least freeboard (m), most lean (degrees) and least GM (m); ``None`` where not afloat."""
     boards, leans, gms = [], [], []
-    for people, fills in states:
-        there = _attitude(replace(trip.seen, people=people, fills=fills, fuel=fuel), trip)
+    for state in states:
+        there = _attitude(trip, state, fuel)
         board, lean, gm = there.freeboard, there.lean, there.floating.gm
         if not there.floats or board is None or lean is None or gm is None:
             return None, None, None
@@ -278,11 +281,14 @@ def _broken(trip: Trip, found: Changeover) -> tuple[Broken, ...]:
     return tuple(Broken(limit, off) for limit, off in worst.items())
 
 
-def _may_settle(trip: Trip, cargo: Cargo, found: Changeover, people: float) -> bool:
-    """Whether people may change places while the first pumps run.
+def _may_settle(
+    trip: Trip, found: Changeover, steps: Sequence[Move | Shift | Pumping],
+    states: Sequence[State], fuel: float, hands: float,
+) -> bool:  # fmt: skip
+    """Whether people may change places and shift loads while the first pumps run.
 
-    They go one every ten seconds, in the order found; each state is put to the hydrostatics. Only
-    where people come first in that order and the first pumps run at least as long.
+    They go one by one, in the order found; each state is put to the hydrostatics. Only where they
+    come first in that order and the first pumps run at least as long.
     """
     kinds = [step.pumps for step in found.steps]
     pumps = [step for step in found.steps if step.pumps]
@@ -291,29 +297,25 @@ def _may_settle(trip: Trip, cargo: Cargo, found: Changeover, people: float) -> b
     batch = [step for step in pumps if step.batch == pumps[0].batch]
     if not trip.pumps_together:
         batch = batch[:1]
-    if people > max(step.seconds or 0.0 for step in batch):
+    if hands > max(step.seconds or 0.0 for step in batch):
         return False
     number = trip.base.number
-    occupants, fills, clock = list(cargo.people), list(cargo.fills), 0.0
-    worst = _attitude(cargo, trip).freeboard
+    fills, clock = list(states[0][1]), 0.0
+    worst = _attitude(trip, states[0], fuel).freeboard
     floor = number("attitude.freeboard_caution")
     floor = min(floor, worst.least if worst else floor)
     floor = min([floor, *(s.after.least_freeboard or floor for s in found.steps)])
-    for step in found.steps[: kinds.count(False)]:
-        for _ in range(step.people):
-            who = next(
-                n for n, p in enumerate(occupants)
-                if p.mass == step.mass and p.seat == step.origin and (p.x is None or p.seat is None)
-            )  # fmt: skip
-            occupants[who] = Occupant(step.mass, seat=step.goal)
-            clock += MOVE
-            for pump in batch:
-                part = min(clock / (pump.seconds or 1.0), 1.0)
-                fills[pump.tank or 0] = pump.fill + (pump.to_fill - pump.fill) * part
-            there = _attitude(replace(cargo, people=tuple(occupants), fills=tuple(fills)), trip)
-            board, lean, gm = there.freeboard, there.lean, there.floating.gm
-            if not there.floats or board is None or lean is None or gm is None:
-                return False
-            if board.least < floor - 1e-9 or abs(lean) > number("attitude.lean_caution"):
-                return False
+    for step, (aboard, _) in zip(steps, states[1:], strict=True):
+        if isinstance(step, Pumping):
+            break
+        clock += MOVE if isinstance(step, Move) else CARRY
+        for pump in batch:
+            part = min(clock / (pump.seconds or 1.0), 1.0)
+            fills[pump.tank or 0] = pump.fill + (pump.to_fill - pump.fill) * part
+        there = _attitude(trip, (aboard, tuple(fills)), fuel)
+        board, lean, gm = there.freeboard, there.lean, there.floating.gm
+        if not there.floats or board is None or lean is None or gm is None:
+            return False
+        if board.least < floor - 1e-9 or abs(lean) > number("attitude.lean_caution"):
+            return False
     return True

@@ -12,9 +12,9 @@ from service.advice.loading_plan import HELM, Band, Plan, Wanted, plan_loading
 from service.advice.requests import AdviceRequest, Rider
 from service.advice.situation import Cargo, Gaps, Occupant, cargo_of
 from service.advice.wanted import level_trim
-from service.advice.weighing import bow_begins
+from service.advice.weighing import bow_begins, unmoved
 from service.boats.model import Boat, Side
-from service.outings.trip import Somebody, Spot, Stand, Trip, persons, placed
+from service.outings.trip import Somebody, Spot, Stand, Trip, laid, persons, placed
 
 
 def homes(
@@ -23,7 +23,8 @@ def homes(
 ) -> tuple[Spot, ...]:  # fmt: skip
     """Seats from which few have to move for any rider: the mean of the leans that riders want.
 
-    Who has told a seat has it: for the solver they are at a spot, and their place is taken.
+    Who has told a seat has it: for the solver they are at a spot, and their place is taken. Loads
+    lie where they were told.
     """
     seats = cargo.boat.seats
     told = [p.seat for p in cargo.people if p.seat is not None and seats[p.seat].id != HELM]
@@ -41,6 +42,7 @@ def homes(
             else p
             for p in cargo.people
         ),
+        loads=unmoved(cargo.loads),
     )
     bare = AdviceRequest(boat, Rider(), crew=(), water=cargo.water, surf_side=sides[0])
     level = level_trim(replace(open_case(bare, base), cargo=cargo))
@@ -94,7 +96,8 @@ def way_home(trip: Trip) -> tuple[Stand, bool]:
     )
     plan: Plan = plan_loading(cargo, aim, trip.density, trip.fuel_density)
     places = placed(people, cargo, plan.people, trip.side)
-    return Stand(places, (0.0,) * len(boat.tanks)), enough
+    bags = laid(trip.seen, trip.side, cargo, plan.bags, trip.side)
+    return Stand(places, (0.0,) * len(boat.tanks), bags=bags), enough
 
 
 def _in_bow(person: Somebody, boat: Boat, bow: float) -> bool:

@@ -12,7 +12,7 @@ from service.advice.requests import AdviceRequest
 from service.advice.wanted import water_wanted
 from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Side
-from service.outings.trip import Stand, Trip, persons, placed, wish_of
+from service.outings.trip import Stand, Trip, laid, loads_of, persons, placed, wish_of
 
 
 class Origin(StrEnum):
@@ -57,7 +57,7 @@ def opened(trip: Trip, rider: int, fuel: float, side: Side | None = None) -> Ope
         rider=asked.rider,
         crew=persons(p for n, p in enumerate(trip.people) if n != trip.person_of(rider)),
         ballast=trip.ballast,
-        loads=trip.loads,
+        loads=loads_of(trip.request),
         water=trip.water,
         fuel=fuel,
         surf_side=side or wish_of(asked),
@@ -101,14 +101,15 @@ def _turn(trip: Trip, opened: Opened, origin: Origin, found: before.Concluded) -
 
 
 def _stand(trip: Trip, opened: Opened, plan: Plan) -> Stand:
-    """Where everybody is, in the trip's frame; the rider's own place is their home."""
+    """Where everybody and every bag is, in the trip's frame; the rider's place is their home."""
     off = trip.person_of(opened.rider)
     others = [person for number, person in enumerate(trip.people) if number != off]
     cargo = opened.case.cargo
     places = list(placed(others, cargo, plan.people, opened.case.side))
     places.insert(off, trip.people[off].home)
     fills = {tank.id: fill for tank, fill in zip(cargo.boat.tanks, plan.fills, strict=True)}
-    return Stand(tuple(places), tuple(fills[tank] for tank in trip.tanks), off)
+    bags = laid(trip.seen, trip.side, cargo, plan.bags, opened.case.side)
+    return Stand(tuple(places), tuple(fills[tank] for tank in trip.tanks), off, bags)
 
 
 def as_set(trip: Trip, opened: Opened, fills: Mapping[str, float]) -> Plan:

@@ -7,17 +7,19 @@ from dataclasses import dataclass, replace
 
 from rules.base import RuleBase
 from service.advice.requests import Load, Person, Saved, Water
-from service.advice.situation import Assumption, Cargo, FilledRider, Occupant
+from service.advice.situation import Assumption, Bag, Cargo, FilledRider, Occupant
 from service.advice.weighing import (
     Attitude,
+    bags_of,
     fixed_weights,
+    immovable,
     lie,
     person_weight,
     tank_weights,
     unmoved,
 )
 from service.boats.model import Boat, Side
-from service.outings.requests import OutingRequest, OutingRider
+from service.outings.requests import Mode, OutingRequest, OutingRider
 
 Spot = str | tuple[float, float] | None
 """A seat's id, a place (x, y) in the boat's own axes, or nowhere in particular."""
@@ -37,12 +39,14 @@ class Somebody:
 class Stand:
     """Where everybody is and what is in the tanks; rider ``off`` (index of people) is not aboard.
 
-    ``fills`` are fractions in the order of the trip's tanks.
+    ``fills`` are fractions in the order of the trip's tanks. ``bags``: the seat that each movable
+    load lies beside, in the order of those of what is ``seen``; ``None`` is where it was told.
     """
 
     places: tuple[Spot, ...]
     fills: tuple[float, ...]
     off: int | None = None
+    bags: tuple[str | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +85,9 @@ class Trip:
         return self.base.number("defaults.fuel_density")
 
     @property
-    def loads(self) -> tuple[Load, ...]:
-        """They stay where they are all through the outing."""
-        return unmoved(self.request.loads)
+    def movable(self) -> tuple[Load, ...]:
+        """In the order of a stand's bags."""
+        return tuple(load for load in self.seen.loads if load.movable)
 
     def person_of(self, rider: int) -> int:
         """Index among ``people`` of a rider."""
@@ -114,6 +118,14 @@ class Trip:
         return Stand(
             tuple(person.home for person in self.people),
             tuple(self.ballast.get(tank, 0.0) for tank in self.tanks),
+            bags=(None,) * len(self.movable),
+        )
+
+    def bags(self, stand: Stand) -> tuple[Bag, ...]:
+        """Where movable loads lie, in the trip's frame."""
+        return tuple(
+            bag if seat is None else replace(bag, seat=self.seats[seat], x=None, y=None)
+            for bag, seat in zip(bags_of(self.seen), stand.bags, strict=True)
         )
 
     def lies(self, stand: Stand, fuel: float) -> Attitude:
@@ -127,8 +139,8 @@ class Trip:
         return lie(
             cargo.boat,
             [
-                *fixed_weights(cargo, self.fuel_density),
-                *(person_weight(person, cargo) for person in people),
+                *fixed_weights(immovable(cargo), self.fuel_density),
+                *(person_weight(one, cargo) for one in (*people, *self.bags(stand))),
                 *tank_weights(cargo.boat, stand.fills, self.density),
             ],
             self.density,
@@ -138,6 +150,11 @@ class Trip:
         """Radians in the boat's own axes, starboard down positive."""
         heel = attitude.floating.heel
         return None if heel is None else (heel if self.side is Side.PORT else -heel) + 0.0
+
+
+def loads_of(request: OutingRequest) -> tuple[Load, ...]:
+    """Movable ones only where each rider has a set-up of their own: a common one moves nobody."""
+    return request.loads if request.mode is Mode.EACH else unmoved(request.loads)
 
 
 def wish_of(rider: OutingRider) -> Side | None:
@@ -171,6 +188,22 @@ def placed(
         key = (before.mass, _spot(before, cargo, sign))
         goals.setdefault(key, []).append(_spot(after, cargo, sign))
     return tuple(goals[person.mass, person.home].pop(0) for person in people)
+
+
+def laid(
+    seen: Cargo, side: Side, cargo: Cargo, plan: Sequence[Bag], plan_side: Side
+) -> tuple[str | None, ...]:
+    """Beside which seat a plan has each movable load of ``seen``, which are the cargo's mirrored.
+
+    Those alike are told apart by their order.
+    """
+    sign = 1.0 if side is plan_side else -1.0
+    goals: dict[Load, list[str | None]] = {}
+    for bag in plan:
+        load = cargo.loads[bag.load]
+        seat = None if bag.seat is None else cargo.boat.seats[bag.seat].id
+        goals.setdefault(replace(load, y=sign * load.y + 0.0), []).append(seat)
+    return tuple(goals[load].pop(0) for load in seen.loads if load.movable)
 
 
 def _spot(person: Occupant, cargo: Cargo, sign: float) -> Spot:

@@ -1,0 +1,47 @@
+"""What is done in a change-over: people who move, loads that are shifted, tanks that are pumped."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from service.outings.trip import Spot
+
+MOVE = 10.0
+"""Seconds for somebody to change seats (common practice)."""
+CARRY = 15.0
+"""Seconds to shift a bag: more than somebody takes who walks there, less than two (common practice;
+the loading solver weighs it the same)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Who goes where. The rider who comes aboard comes from nowhere in particular."""
+
+    person: str
+    origin: Spot
+    goal: Spot
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """A load (kg) from beside one seat to beside another; ``None`` is where it was told."""
+
+    load: str
+    mass: float
+    origin: str | None
+    goal: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pumping:
+    """A tank from one fill to another (fractions): m³, in or (negative) out; s.
+
+    Those of one ``batch`` run at the same time.
+    """
+
+    tank: str
+    fill: float
+    to_fill: float
+    volume: float
+    seconds: float
+    batch: int
