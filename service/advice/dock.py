@@ -27,7 +27,7 @@ from service.advice.weighing import fixed_weights, person_weight, tank_weights, 
 from service.boats.model import Boat, Side
 from service.calibration.fit import Fit, fit
 from service.calibration.learned import Learned
-from service.calibration.log import Ridden, learn_all
+from service.calibration.log import Offsets, Ridden, learn_all
 from service.calibration.survey import Condition, Direct, Freeboard, Heel, Survey, Unknown
 from service.hydrostatics.weights import Weight, combine
 from service.running.estimate import Measured
@@ -152,14 +152,13 @@ def model_of(
         left_out |= {each.calibration: str(error) for each in readings}
         readings, found, hull = [], fit(boat.hull, boat.light, Survey()), boat.hull
     log = next((each.log for _, each in reversed(used) if each.log is not None), LogUse())
-    half_life = None if log.half_life is None else log.half_life / 86400.0
     fitted = replace(boat, light=found.light, hull=hull) if readings else boat
     trim_of, trim = next(
         ((name, each.running_trim) for name, each in reversed(used) if each.running_trim),
         (None, None),
     )
     learned = Learned(
-        offsets=learn_all(runs, half_life) if log.use else {},
+        offsets=_offsets(runs, log),
         running_trim=None if trim is None else _measured(fitted, trim, gaps, fuel),
     )
     return BoatModel(
@@ -174,6 +173,18 @@ def model_of(
         assumed=tuple(dict.fromkeys(gaps.assumed)),
         left_out=left_out,
     )
+
+
+def boat_without(model: BoatModel, run: Ridden) -> Boat:
+    """The boat as she would be known without this one of ``model.runs``."""
+    others = [each for each in model.runs if each is not run]
+    learned = model.boat.learned or Learned()
+    return replace(model.boat, learned=replace(learned, offsets=_offsets(others, model.log)))
+
+
+def _offsets(runs: Sequence[Ridden], log: LogUse) -> Mapping[str, Offsets]:
+    half_life = None if log.half_life is None else log.half_life / 86400.0
+    return learn_all(runs, half_life) if log.use else {}
 
 
 def survey_of(

@@ -11,7 +11,7 @@ from rules.base import RuleBase
 from schemas.calibration import CalibrationSchema
 from schemas.run_log import logged
 from schemas.units import System, using
-from service.advice.dock import BoatModel, model_of
+from service.advice.dock import BoatModel, boat_without, model_of
 from service.advice.dock_readings import Calibration
 from service.advice.requests import Rider
 from service.api.rulebase import rules_of
@@ -55,6 +55,16 @@ class CalibratedBoats(StoredBoats):
     def find(self, boat_id: str) -> Boat:
         """The boat, or :class:`UnknownBoatError` with the ids that there are."""
         return self.model(boat_id).boat
+
+    def without(self, boat_id: str, run: int) -> Boat:
+        """The boat as she would be known had the run of this number not been kept.
+
+        Raises :class:`UnknownBoatError`.
+        """
+        model = self.model(boat_id)
+        _, runs = self._runs[self._outfit(), boat_id]
+        told = next((ridden for (number, _), ridden in runs.items() if number == run), None)
+        return model.boat if told is None else boat_without(model, told)
 
     def entered(self, boat_id: str) -> Boat:
         """The boat as her particulars have her."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from flask import Response, current_app, request
@@ -24,16 +25,16 @@ from service.api import etag, idempotency, metrics
 from service.api.accept import JSON, TEXT, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
+from service.api.learning import CalibratedBoats
 from service.api.rulebase import rules_for
 from service.api.stored import the_store
-from service.boats.fleet import Boats
 from service.outfits.keys import Scope
 from service.storage import tables
 from service.storage.documents import Shelf
 from service.storage.tables import Document
 
 
-def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
+def blueprint(boats: CalibratedBoats, riders: Riders, setups: Setups) -> Blueprint:
     """The resource; these are where ids are looked up."""
     resource = Blueprint("tuning", __name__, url_prefix="/v1", description="On the water.")
     schema = TuningRequestSchema(boats, riders, setups)
@@ -72,6 +73,10 @@ def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
         asked: Asked[TuningRequest] = schema.load(
             _continued(row.document, sent, set(schema.fields))
         )
+        if row.boat_id is not None:
+            # Her log has this session's earlier looks: here they count as what was seen in it.
+            boat = boats.without(row.boat_id, row.number)
+            asked = replace(asked, request=replace(asked.request, boat=boat))
         response = _answered(asked)
         document = {**row.document, KEPT: entries(asked.request.history)}
         with the_store().writing() as session:

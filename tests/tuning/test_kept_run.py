@@ -36,12 +36,27 @@ def app(tmp_path: Path) -> Iterator[Flask]:
         made.extensions["store"].close()
 
 
-@pytest.fixture
-def write(app: Flask) -> dict[str, str]:
+def key_of(app: Flask) -> dict[str, str]:
     """A key of the outfit that has the demo boats."""
     with app.extensions["store"].writing() as session:
         _, token = keys.issue(session, DEMO, "test", Scope)
     return {"Authorization": f"Bearer {token}"}
+
+
+@pytest.fixture
+def write(app: Flask) -> dict[str, str]:
+    return key_of(app)
+
+
+@pytest.fixture
+def elsewhere(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[tuple[FlaskClient, dict[str, str]]]:
+    """The same service with another store, and a key there."""
+    with stores.fresh(tmp_path_factory.mktemp("elsewhere")) as url:
+        made = create_app({"TESTING": True, "DATABASE_URL": url})
+        yield made.test_client(), key_of(made)
+        made.extensions["store"].close()
 
 
 @pytest.fixture
@@ -61,20 +76,40 @@ def came(answer: dict[str, Any], before: list[Any], did: str) -> dict[str, Any]:
     return {name: change[name] for name in names} | {"did": did, "seen": before}
 
 
+def rode_slower(client: FlaskClient, write: dict[str, str]) -> None:
+    """An earlier run of the same boat that says something else than the rules do."""
+    body = {"request": REQUEST, "rating": 5, "settings": {"speed": 16.2}}
+    made = client.post("/v1/runs", json=body, headers=write)
+    assert made.status_code == 201, made.json
+
+
+@pytest.mark.parametrize("rating", [None, 3, 5])
 def test_the_kept_session_answers_as_the_history_in_the_request_does(
-    client: FlaskClient, write: dict[str, str], run: tuple[str, str]
-) -> None:
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str],
+    elsewhere: tuple[FlaskClient, dict[str, str]], rating: int | None,
+) -> None:  # fmt: skip
+    """Where nothing of this session is kept, so that the boat's log cannot tell of it as well."""
     address, tag = run
+    not_kept, headers = elsewhere
+    rode_slower(client, write)
+    rode_slower(not_kept, headers)
     history: list[dict[str, Any]] = []
     new: list[dict[str, Any]] = []
     for settings, signs in SESSION:
         body = {"settings": settings, "seen": signs}
-        # First, since the boat's log learns of what the kept session adds.
-        told = client.post("/v1/tuning", json=REQUEST | body | {"history": history}, headers=write)
+        told = not_kept.post(
+            "/v1/tuning", json=REQUEST | body | {"history": history}, headers=headers
+        )
         kept = client.post(address, json=body | {"history": new}, headers=write | {"If-Match": tag})
         assert kept.status_code == 200, kept.json
         assert kept.data == told.data
-        tag = kept.headers["ETag"]
+        rated = client.patch(
+            address.removesuffix("/tuning"),
+            json={"rating": rating, "settings": settings},
+            headers=write | {"If-Match": kept.headers["ETag"]},
+        )
+        assert rated.status_code == 200, rated.json
+        tag = rated.headers["ETag"]
         new = [came(told.get_json(), signs, "better")]
         history += new
     stored: Any = client.get(address.removesuffix("/tuning"), headers=write).json
@@ -83,6 +118,23 @@ def test_the_kept_session_answers_as_the_history_in_the_request_does(
         "/v1/tuning", json=REQUEST | {"units": "us", "seen": [], "history": stored["tuning"]}
     )
     assert again.status_code == 200, again.json
+
+
+def test_another_run_of_the_boat_learns_of_the_session(
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str]
+) -> None:
+    address, tag = run
+    body = REQUEST | {"seen": seen("white_crest")}
+    before = client.post("/v1/tuning", json=body, headers=write)
+    past = {"lever": "speed", "from": 18.0, "to": 18.6, "did": "better"}
+    kept = client.post(address, json={"history": [past]}, headers=write | {"If-Match": tag})
+    assert kept.status_code == 200
+    after = client.post("/v1/tuning", json=body, headers=write)
+    speeds = [
+        next(a["value"] for a in answer.get_json()["assumed"] if a["pointer"] == "/settings/speed")
+        for answer in (before, after)
+    ]
+    assert speeds[1] > speeds[0]
 
 
 def test_a_change_of_the_run_keeps_the_session(
