@@ -56,7 +56,7 @@ def create_app(config: Mapping[str, object] | None = None) -> Flask:
     auth.describe(api)
     boats = learning.CalibratedBoats(store, auth.outfit)
     riders = learning.KnownRiders(store, auth.outfit)
-    setups = stored.StoredSetups(store, auth.outfit_of_key, boats, riders)
+    setups = stored.StoredSetups(store, auth.outfit_of_key, boats, riders, rulebase.rules_of)
     for blueprint in blueprints(boats, riders, setups):
         api.register_blueprint(blueprint)
     pages.init_app(app, boats)

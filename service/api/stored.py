@@ -11,6 +11,7 @@ from marshmallow import ValidationError
 from sqlalchemy import Row, bindparam, case, func, select
 from werkzeug.exceptions import BadRequest
 
+from rules.base import RuleBase
 from schemas import error_texts as say
 from schemas.advice_request import RiderSchema
 from schemas.boat import BoatSchema
@@ -28,8 +29,6 @@ from service.storage.tables import Document
 
 MOST_CACHED = 500
 MOST_NAMED = 20
-WORKED = 3
-"""A rating from which a set-up counts as one that worked; so does one that nobody rated."""
 MOST_OWN = 10
 """So many of a rider's set-ups are looked at."""
 
@@ -177,9 +176,11 @@ class StoredSetups:
     """The saved set-ups of the outfit whose key was told; without a key there are none."""
 
     def __init__(
-        self, store: Store, outfit: Callable[[], str | None], boats: Boats, riders: Riders
-    ) -> None:
-        self._store, self._outfit = store, outfit
+        self, store: Store, outfit: Callable[[], str | None], boats: Boats, riders: Riders,
+        rules_of: Callable[[str], RuleBase],
+    ) -> None:  # fmt: skip
+        """``rules_of``: the rule base for the boat with an id."""
+        self._store, self._outfit, self._rules_of = store, outfit, rules_of
         self._schema = SetupSchema(boats, _AsFarAsKept(riders))
 
     def __deepcopy__(self, _memo: object) -> Self:
@@ -203,14 +204,15 @@ class StoredSetups:
     def of_rider(self, rider_id: str, boat_id: str) -> tuple[KeptSetup, ...]:
         """The rider's own that worked: on this boat first, then the best, then the latest."""
         row = tables.Setup
-        rating = func.coalesce(row.rating, WORKED)
+        worked = self._rules_of(boat_id).number("saved.worked")
+        rating = func.coalesce(row.rating, worked)
         query = (
             select(row.id, row.document)
             .where(
                 row.outfit_id == self._outfit(),
                 row.deleted.is_(None),
                 row.rider_id == findable(rider_id),
-                rating >= WORKED,
+                rating >= worked,
             )
             .order_by(
                 case((row.boat_id == findable(boat_id), 0), else_=1),

@@ -150,6 +150,28 @@ def test_the_best_counts_then_the_latest_and_what_did_not_work_never(
     assert advised(mine, boat, rider)["saved"]["id"] != best
 
 
+def test_from_which_rating_it_counts_is_the_outfit_s_to_say(
+    mine: FlaskClient, boat: str, rider: str
+) -> None:
+    """Three of five stars by the rule base (common practice); unrated counts as that many."""
+    local = {"If-Match": "*"}
+    assert rules.load().number("saved.worked") == 3
+    two, three = keep(mine, boat, rider, rating=2), keep(mine, boat, rider, rating=3)
+    assert turn(mine, boat, rider)["saved"] == three
+    for own, others in (({"saved.worked": 4}, {}), ({}, {"saved.worked": 4})):
+        values = {"fleet": others, "boats": {boat: own}}
+        assert mine.put("/v1/outfit/rules", json=values, headers=local).status_code == 200
+        assert turn(mine, boat, rider)["saved"] is None
+        assert advised(mine, boat, rider)["saved"] is None
+    mine.delete(f"/v1/setups/{three}", headers=local)
+    mine.put("/v1/outfit/rules", json={"fleet": {"saved.worked": 2}}, headers=local)
+    assert turn(mine, boat, rider)["saved"] == two
+    mine.delete(f"/v1/setups/{two}", headers=local)
+    unrated = keep(mine, boat, rider)
+    mine.put("/v1/outfit/rules", json={"fleet": {"saved.worked": 5}}, headers=local)
+    assert turn(mine, boat, rider)["saved"] == unrated
+
+
 def test_one_s_own_never_changes_the_side(mine: FlaskClient, boat: str, rider: str) -> None:
     """A goofy rider rides the starboard wave; one kept for port is for another day."""
     port = SETTINGS | {"surf_side": "port", "plates": {"starboard": 60}}
@@ -238,9 +260,7 @@ def test_somebody_aboard_may_be_a_kept_rider(mine: FlaskClient, boat: str, rider
         ]
         assert answers[0].status_code == 200, answers[0].text
         assert answers[0].get_json() == answers[1].get_json(), path
-    kept = mine.post(
-        "/v1/setups", json={"boat": boat, "crew": [by_id], "settings": {}}
-    ).get_json()
+    kept = mine.post("/v1/setups", json={"boat": boat, "crew": [by_id], "settings": {}}).get_json()
     assert kept["crew"] == [by_id]
 
 
