@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -103,6 +103,23 @@ class _Writer:
         ranked = sorted(at, key=lambda name: order.index(name) if name in order else len(order))
         return [{"seat": seat, "people": at[seat]} for seat in ranked]
 
+    def loads(self, stand: Stand) -> dict[str, Any]:
+        """Where each movable load lies; nothing where there is none."""
+        found = [
+            {
+                "load": load.name,
+                "mass": self.number(load.mass, Dimension.MASS),
+                "at": seat or OWN_PLACE,
+            }
+            for load, seat in self.trip.lying(stand)
+        ]
+        return {"loads": found} if found else {}
+
+    def shifted(self, changes: Iterable[Between]) -> dict[str, int]:
+        """How often a load is shifted; nothing where none is movable."""
+        count = sum(len(change.shifts) for change in changes)
+        return {"loads_shifted": count} if self.trip.movable else {}
+
     def tanks(self, stand: Stand) -> list[dict[str, Any]]:
         fills = dict(zip(self.trip.tanks, stand.fills, strict=True))
         return [
@@ -130,6 +147,7 @@ class _Writer:
                 "plates": self.plates(turn),
                 "tanks": self.tanks(turn.stand),
                 "seating": self.seating(turn.stand),
+                **self.loads(turn.stand),
             },
             "predicted": self.lies(line.lies[0]),
             "predicted_at_end": self.lies(line.lies[1]),
@@ -164,6 +182,7 @@ class _Writer:
             "water_in": self.volume(pump.volume for pump in pumps if pump.volume > 0.0),
             "water_out": self.volume(-pump.volume for pump in pumps if pump.volume < 0.0),
             "people_who_move": len({move.person for move in between.moves}),
+            **self.shifted([between]),
             "steps": [self.step(step) for step in between.steps],
             "surf_side": after and after.side.value,
             "side_changes": before is not None and after is not None
@@ -200,6 +219,7 @@ class _Writer:
                 "mass": self.number(step.mass, Dimension.MASS),
                 "from": step.origin or OWN_PLACE,
                 "to": step.goal or OWN_PLACE,
+                "minutes": self.minutes(step.seconds),
             }
         origin = ABOARD if step.origin is None else _place(step.origin)
         return {"kind": "move", "person": step.person, "from": origin, "to": _place(step.goal)}
@@ -234,6 +254,7 @@ class _Writer:
             "minutes": self.minutes(home.ends - home.starts),
             "tanks": self.tanks(home.stand),
             "seating": self.seating(home.stand),
+            **self.loads(home.stand),
             "plates": {
                 name: None if getattr(self.trip.boat.plates, name) is None else 0.0
                 for name in ("centre", "port", "starboard")
@@ -260,6 +281,7 @@ class _Writer:
             "seats_changed": sum(
                 len({m.person for m in change.moves if m.origin is not None}) for change in changes
             ),
+            **self.shifted(changes),
             "riders": [
                 {
                     "rider": rider.name,

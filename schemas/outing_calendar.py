@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from schemas.card import VERDICTS
-from schemas.outing_card import SOURCES, changes, fills, lies, plates, seats
+from schemas.outing_card import SOURCES, changes, fills, lies, loads, plates, seats
 from schemas.written import figure
 
 LONGEST = 75
@@ -63,22 +63,24 @@ def _event(
 def _about(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
     setup, units = turn["setup"], answer["units"]
     yield VERDICTS[turn["verdict"]]
-    yield from changes(turn["change_over"])
+    yield from changes(turn["change_over"], units)
     yield f"speed {figure(setup['speed'], units['speed'], 1)} by GPS"
     yield plates(setup["plates"])
     names = ", ".join(tank["tank"] for tank in setup["tanks"])
     yield f"tanks {fills(setup['tanks'])} % ({names})"
     yield lies(turn["predicted"], units)
     yield seats(setup["seating"])
+    yield from loads(setup, units)
     if SOURCES[turn["source"]]:
         yield SOURCES[turn["source"]]
 
 
 def _about_home(home: Mapping[str, Any], answer: Answer) -> Iterator[str]:
-    yield from changes(home["change_over"])
+    yield from changes(home["change_over"], answer["units"])
     yield "plates up, tanks empty"
     yield lies(home["predicted"], answer["units"])
     yield seats(home["seating"])
+    yield from loads(home, answer["units"])
 
 
 def _utc(moment: str) -> str:

@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from schemas.card import VERDICTS, bow, lean, short
-from schemas.outing_answer import ABOARD, STANDS
+from schemas.outing_answer import ABOARD, OWN_PLACE, STANDS
 from schemas.written import figure, plain
 
 WIDTH = 100
@@ -69,8 +69,8 @@ def _head(answer: Answer) -> Iterator[str]:
 
 def _block(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
     """The change-over before a turn, and the turn."""
-    yield from _change(turn["change_over"])
     units, setup = answer["units"], turn["setup"]
+    yield from _change(turn["change_over"], units)
     side = setup["surf_side"].upper()
     yield (
         f"{turn['turn']:>2} {clock(turn):>5}-{clock(turn, 'end'):<5} "
@@ -78,7 +78,7 @@ def _block(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
         f"{side:<9} {figure(setup['speed'], units['speed'], 1):<10} "
         f"tanks {short(fills(setup['tanks']), 28)}"
     )
-    about = [plates(setup["plates"]), lies(turn["predicted"], units)]
+    about = [plates(setup["plates"]), *loads(setup, units), lies(turn["predicted"], units)]
     if turn["verdict"] != "go":
         about.insert(0, VERDICTS[turn["verdict"]])
     if SOURCES[turn["source"]]:
@@ -86,14 +86,14 @@ def _block(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
     yield from _wrapped(" " * 15 + "; ".join(about), " " * 15)
 
 
-def _change(change: Mapping[str, Any]) -> Iterator[str]:
-    text = "; ".join(changes(change)) or "nothing to change"
+def _change(change: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
+    text = "; ".join(changes(change, units)) or "nothing to change"
     yield from _wrapped(
         f"{clock(change):>8} change {plain(change['minutes'], 1)} min: {text}", "   "
     )
 
 
-def changes(change: Mapping[str, Any]) -> Iterator[str]:
+def changes(change: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
     """What to do, in order; pumps that may run together stand in one sentence."""
     together: list[str] = []
     batch: int | None = None
@@ -109,23 +109,49 @@ def changes(change: Mapping[str, Any]) -> Iterator[str]:
             together.append(
                 f"{step['tank']} {plain(step['from_fill'], 0)} to {plain(step['to_fill'], 0)} %"
             )
-        elif step["from"] == ABOARD:
-            where = "" if step["to"] == STANDS else f" to {step['to']}"
-            yield f"{step['person']} comes aboard{where}"
-        elif step["to"] == STANDS:
-            yield f"{step['person']} gets up from {step['from']}"
         else:
-            yield f"{step['person']} {step['from']} to {step['to']}"
+            yield _moved(step, units)
     if together:
         yield _pumps(together)
     if change["people_settle_while_pumping"]:
-        yield "people settle while pumps run"
+        who = "people and loads" if change.get("loads_shifted") else "people"
+        yield f"{who} settle while pumps run"
     if change["breaks"]:
         yield "NOT SAFE ON THE WAY: " + ", ".join(each["limit"] for each in change["breaks"])
 
 
+def _moved(step: Mapping[str, Any], units: Mapping[str, str]) -> str:
+    if step["kind"] == "shift":
+        left = "" if step["from"] == OWN_PLACE else f" from {step['from']}"
+        return f"shift {_load(step, units)}{left} to {_beside(step['to'])}"
+    if step["from"] == ABOARD:
+        where = "" if step["to"] == STANDS else f" to {step['to']}"
+        return f"{step['person']} comes aboard{where}"
+    if step["to"] == STANDS:
+        return f"{step['person']} gets up from {step['from']}"
+    return f"{step['person']} {step['from']} to {step['to']}"
+
+
 def _pumps(tanks: list[str]) -> str:
     return ("pump " if len(tanks) == 1 else "pump at once ") + ", ".join(tanks)
+
+
+def loads(part: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
+    """Movable loads that lie elsewhere than told; nothing where there are none."""
+    if "loads" in part:
+        away = [
+            f"{_load(load, units)} {_beside(load['at'])}"
+            for load in part["loads"] if load["at"] != OWN_PLACE
+        ]  # fmt: skip
+        yield f"loads: {', '.join(away)}" if away else "loads in their own places"
+
+
+def _load(load: Mapping[str, Any], units: Mapping[str, str]) -> str:
+    return f"{load['load']} ({figure(load['mass'], units['mass'], 0)})"
+
+
+def _beside(place: str) -> str:
+    return place if place == OWN_PLACE else f"beside {place}"
 
 
 def came_from(turn: Mapping[str, Any]) -> str:
@@ -156,11 +182,12 @@ def lies(rest: Mapping[str, Any], units: Mapping[str, str]) -> str:
 
 
 def _home(answer: Answer) -> Iterator[str]:
-    home = answer["way_home"]
-    yield from _change(home["change_over"])
+    home, units = answer["way_home"], answer["units"]
+    yield from _change(home["change_over"], units)
     yield from _wrapped(
         f"   {clock(home):>5}-{clock(home, 'end'):<5} WAY HOME: plates up, "
-        f"{lies(home['predicted'], answer['units'])}; {seats(home['seating'])}",
+        f"{lies(home['predicted'], units)}; "
+        + "; ".join((seats(home["seating"]), *loads(home, units))),
         " " * 15,
     )
 
@@ -276,13 +303,16 @@ def context(answer: Answer) -> dict[str, Any]:
                 "turn": turn,
                 "speed": figure(turn["setup"]["speed"], units["speed"], 1),
                 "plates": plates(turn["setup"]["plates"]),
-                "seats": seats(turn["setup"]["seating"]),
+                "seats": "; ".join((seats(turn["setup"]["seating"]), *loads(turn["setup"], units))),
                 "source": came_from(turn),
                 **_row(turn, answer),
             }
             for turn in answer["turns"]
         ],
-        "home": {"seats": seats(home["seating"]), **_row(home, answer)},
+        "home": {
+            "seats": "; ".join((seats(home["seating"]), *loads(home, units))),
+            **_row(home, answer),
+        },
         "losses": [loss(entry, units) for entry in answer["losses"]],
         "unfit": list(unfit(answer)),
         "assumed": list(_assumed(answer)),
@@ -294,7 +324,7 @@ def context(answer: Answer) -> dict[str, Any]:
 
 def _row(part: Mapping[str, Any], answer: Answer) -> dict[str, Any]:
     return {
-        "change": list(changes(part["change_over"])),
+        "change": list(changes(part["change_over"], answer["units"])),
         "changes_at": clock(part["change_over"]),
         "starts": clock(part),
         "ends": clock(part, "end"),

@@ -147,7 +147,8 @@ class OutingRequestSchema(LoadedBoatSchema):
     mode = Choice(
         Mode, load_default=Mode.EACH,
         metadata={
-            "description": "A set-up for each rider, or one compromise for each side, or for all."
+            "description": "A set-up for each rider, or one compromise for each side, or for all, "
+            "in which people and loads stay where they are."
         },
     )  # fmt: skip
     pumps = Choice(

@@ -58,6 +58,20 @@ class OutingTankSchema(Schema):
     volume = number()
 
 
+class OutingLoadSchema(Schema):
+    """A movable load: its name, and the seat it lies beside, or its own place."""
+
+    load = text()  # type: ignore[assignment]  # the field goes to self.fields
+    mass = number()
+    at = text()
+
+
+MOVABLE = fields.List(
+    fields.Nested(OutingLoadSchema()), metadata={"description": "Where any load is movable."}
+)
+SHIFTED = fields.Integer(metadata={"description": "How often a load is, where any is movable."})
+
+
 class OutingSetupSchema(Schema):
     """The set-up of one turn."""
 
@@ -66,13 +80,16 @@ class OutingSetupSchema(Schema):
     plates = one(PlatesShownSchema())
     tanks = several(OutingTankSchema())
     seating = several(OutingSeatSchema())
+    loads = MOVABLE  # type: ignore[assignment]  # the field goes to self.fields
 
 
 class OutingStepSchema(Schema):
-    """Somebody who moves, or a tank that is pumped."""
+    """Somebody who moves, a load that is shifted, or a tank that is pumped."""
 
-    kind = word(("move", "pump"))
+    kind = word(("move", "shift", "pump"))
     person = fields.String()
+    load = fields.String()  # type: ignore[assignment]  # the field goes to self.fields
+    mass = fields.Float()
     from_ = fields.String(data_key="from")
     to = fields.String()
     tank = fields.String()
@@ -101,6 +118,7 @@ class OutingChangeSchema(_WhenSchema):
     water_in = number()
     water_out = number()
     people_who_move = fields.Integer(required=True)
+    loads_shifted = SHIFTED
     steps = several(OutingStepSchema())
     surf_side = word(Side, null=True)
     side_changes = fields.Boolean(required=True)
@@ -155,6 +173,7 @@ class OutingHomeSchema(_WhenSchema):
     minutes = number()
     tanks = several(OutingTankSchema())
     seating = several(OutingSeatSchema())
+    loads = MOVABLE  # type: ignore[assignment]  # the field goes to self.fields
     plates = one(PlatesShownSchema())
     predicted = one(OutingLiesSchema())
     fuel = number("Percent left at the end.")
@@ -181,6 +200,7 @@ class OutingTotalsSchema(Schema):
     water_out = number()
     side_changes = fields.Integer(required=True)
     seats_changed = fields.Integer(required=True)
+    loads_shifted = SHIFTED
     riders = several(OutingShareSchema())
     fairness = number("Jain's index of the parts of what each wanted; 1 is even.", null=True)
 

@@ -68,6 +68,8 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     )
     if request.pumps is None:
         gaps.say("/pumps", Pumps.TOGETHER.value, "", "each tank has a pump of its own")
+    if loads_of(request) != request.loads:
+        gaps.say("/loads/*/movable", "stay", "", "with a common set-up nobody and nothing moves")
     people = _everybody(request, crew, filled)
     cargo = cargo_of(
         AdviceRequest(

@@ -18,7 +18,7 @@ from service.advice.weighing import (
     person_weight,
     tank_weights,
 )
-from service.outings.steps import CARRY, MOVE, Move, Pumping, Shift
+from service.outings.steps import MOVE, Move, Pumping, Shift, carrying
 from service.outings.trip import Somebody, Spot, Stand, Trip
 
 
@@ -85,13 +85,14 @@ def least(trip: Trip, before: Stand, after: Stand) -> int:
         if now != then
     ]
     pumping = max(pumps, default=0.0) if trip.pumps_together else math.fsum(pumps)
-    return whole(max(_hands(before, after), pumping))
+    return whole(max(_hands(trip, before, after), pumping))
 
 
-def _hands(before: Stand, after: Stand) -> float:
+def _hands(trip: Trip, before: Stand, after: Stand) -> float:
     """Seconds that people take to change places and to shift loads, one after the other."""
-    shifted = sum(now != then for now, then in zip(before.bags, after.bags, strict=True))
-    return MOVE * len(_movers(before, after)) + CARRY * shifted
+    bags = zip(trip.movable, before.bags, after.bags, strict=True)
+    shifting = math.fsum(carrying(load.mass) for load, now, then in bags if now != then)
+    return MOVE * len(_movers(before, after)) + shifting
 
 
 def _pump_seconds(trip: Trip, tank: int, now: float, then: float) -> float:
@@ -185,7 +186,7 @@ def _told(
             aboard[who] = trip.occupant(who, end[who])
             steps.append(Move(trip.people[who].name, start[who], end[who]))
             states.append((tuple(aboard), tuple(fills_now)))
-    hands = _hands(before, after)
+    hands = _hands(trip, before, after)
     in_sequence = found.in_sequence or 0.0
     pumping = (found.at_once or 0.0) if trip.pumps_together else in_sequence
     settling = (
@@ -308,7 +309,7 @@ def _may_settle(
     for step, (aboard, _) in zip(steps, states[1:], strict=True):
         if isinstance(step, Pumping):
             break
-        clock += MOVE if isinstance(step, Move) else CARRY
+        clock += MOVE if isinstance(step, Move) else step.seconds
         for pump in batch:
             part = min(clock / (pump.seconds or 1.0), 1.0)
             fills[pump.tank or 0] = pump.fill + (pump.to_fill - pump.fill) * part

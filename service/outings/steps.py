@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from service.outings.trip import Spot
@@ -11,6 +12,9 @@ MOVE = 10.0
 CARRY = 15.0
 """Seconds to shift a bag: more than somebody takes who walks there, less than two (common practice;
 the loading solver weighs it the same)."""
+LIFT = 25.0
+"""Kilograms that somebody carries at once (the reference mass of ISO 11228-1, from memory). What is
+heavier goes in parts, or takes as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +35,10 @@ class Shift:
     origin: str | None
     goal: str | None
 
+    @property
+    def seconds(self) -> float:
+        return carrying(self.mass)
+
 
 @dataclass(frozen=True, slots=True)
 class Pumping:
@@ -45,3 +53,8 @@ class Pumping:
     volume: float
     seconds: float
     batch: int
+
+
+def carrying(mass: float) -> float:
+    """Seconds to shift a load of ``mass`` (kg)."""
+    return CARRY * max(math.ceil(mass / LIFT), 1)

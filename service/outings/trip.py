@@ -128,6 +128,18 @@ class Trip:
             for bag, seat in zip(bags_of(self.seen), stand.bags, strict=True)
         )
 
+    def lying(self, stand: Stand) -> tuple[tuple[Load, str | None], ...]:
+        """Each movable load as it was told, and the seat it lies beside, if not where it was."""
+        at: dict[Load, list[str | None]] = {}
+        for load, seat in zip(self.movable, stand.bags, strict=True):
+            at.setdefault(load, []).append(seat)
+        sign = 1.0 if self.side is Side.PORT else -1.0
+        return tuple(
+            (load, at[replace(load, y=sign * load.y + 0.0)].pop(0))
+            for load in loads_of(self.request)
+            if load.movable
+        )
+
     def lies(self, stand: Stand, fuel: float) -> Attitude:
         """How the boat lies, with ``fuel`` as a fraction; in the trip's frame."""
         cargo = replace(self.seen, fuel=fuel)
