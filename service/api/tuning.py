@@ -44,7 +44,11 @@ def blueprint(boats: CalibratedBoats, riders: Riders, setups: Setups) -> Bluepri
     @resource.response(200, TuningAnswerSchema())
     @offers(JSON, TEXT)
     def tuning(asked: Asked[TuningRequest]) -> Response:
-        """What is set and what is seen in, the one next change out. Stores nothing."""
+        """What is set and what is seen in, the one next change out. Stores nothing.
+
+        What is not told is as `/v1/advice` would have it, and is listed under `assumed`. Loads lie
+        where they are told; but where seats are not told, movable ones go along with the people.
+        """
         return _answered(asked)
 
     @resource.route("/tuning/signs")

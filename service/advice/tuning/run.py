@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 
 from rules.base import RuleBase
-from service.advice.answer import Advice
-from service.advice.requests import AdviceRequest
+from service.advice.answer import Advice, Shifting
+from service.advice.requests import AdviceRequest, Load
 from service.advice.situation import Assumption, Cargo, Gaps, Occupant, cargo_of
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.state import KMH, State
@@ -26,6 +26,10 @@ from service.hydrostatics.weights import Weight
 Advise = Callable[[AdviceRequest, RuleBase], Advice]
 
 AS_ADVISED = "what the advice for this request gives; what is really so was not told"
+SHIFTED = (
+    "movable, so with the people whose seats were not told it goes where the advice puts it; not "
+    "where it was told"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +84,11 @@ def _beyond(angle: float | None, advised: float | None) -> float | None:
 
 
 def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
-    """The run with every gap filled by what ``advise`` gives for the same request."""
+    """The run with every gap filled by what ``advise`` gives for the same request.
+
+    Loads lie where they were told. Only where somebody's seat is filled in, movable ones go along,
+    to where the advice puts them.
+    """
     told = request.settings.tanks if request.settings.tanks is not None else request.ballast
     asked = {field.name: getattr(request, field.name) for field in fields(AdviceRequest)}
     asked["surf_side"] = request.settings.surf_side or request.surf_side
@@ -91,6 +99,9 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
     assumed = [gap for gap in advice.assumed if gap.pointer != "/ballast"]
     people = cargo.people
     if any(not person.placed for person in people):
+        # Seats and loads of the advice are one plan: half of it would be a boat that nobody rides.
+        loads = tuple(_stowed(request, advice, assumed))
+        cargo = cargo_of(replace(plain, loads=loads), side, Gaps(base))
         people = _seated(people, advice, cargo)
         assumed.append(Assumption("/crew/*/seat", "as advised", "", AS_ADVISED))
     advised = _advised(advice, cargo, people)
@@ -108,6 +119,26 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
         trim=None if rest.trim is None else math.degrees(rest.trim),
         assumed=tuple(assumed),
     )
+
+
+def _stowed(request: TuningRequest, advice: Advice, assumed: list[Assumption]) -> Iterator[Load]:
+    """The loads, those that the advice shifts where it puts them; each of these is ``assumed``."""
+    shifts = list(advice.setup.loads)
+    seats = {seat.id: seat for seat in request.boat.seats}
+    for number, load in enumerate(request.loads):
+        shift = next((each for each in shifts if load.movable and _is_of(each, load)), None)
+        if shift is None:
+            yield load
+            continue
+        shifts.remove(shift)
+        assumed.append(Assumption(f"/loads/{number}", f"at {shift.goal}", "", SHIFTED))
+        seat = seats[shift.goal]
+        yield replace(load, x=seat.x, y=seat.y)
+
+
+def _is_of(shift: Shifting, load: Load) -> bool:
+    told = (load.name, load.mass, load.x, load.y, load.z)
+    return (shift.name, shift.mass, shift.x, shift.y, shift.z) == told
 
 
 def _seated(people: Iterable[Occupant], advice: Advice, cargo: Cargo) -> tuple[Occupant, ...]:
