@@ -6,12 +6,11 @@ never say two things.
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from schemas import card_texts as t
+from schemas.wrapping import wrapped
 from schemas.written import figure, plain
 
 WIDTH = 78
@@ -278,9 +277,3 @@ def _caution(caution: Mapping[str, str], *, action: bool) -> list[str]:
     mark = t.MARKS[caution["severity"]]
     lines = wrapped(text, WIDTH - 3)
     return [f"{mark} {lines[0]}", *(f"   {line}" for line in lines[1:])]
-
-
-def wrapped(text: str, width: int) -> list[str]:
-    """The text in lines, a number never parted from its unit."""
-    glued = re.sub(r"(?<=\d) (?=\S)", "\N{NO-BREAK SPACE}", text)
-    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in textwrap.wrap(glued, width)]
