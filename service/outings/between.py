@@ -21,6 +21,9 @@ from service.advice.weighing import (
 from service.outings.steps import MOVE, Move, Pumping, Shift, carrying
 from service.outings.trip import Somebody, Spot, Stand, Trip
 
+SAME = 0.001
+"""Seconds that are no difference: fills are rounded on the way."""
+
 
 @dataclass(frozen=True, slots=True)
 class Broken:
@@ -78,14 +81,18 @@ def whole(seconds: float) -> int:
 
 
 def least(trip: Trip, before: Stand, after: Stand) -> int:
-    """Milliseconds that the change-over takes at least: everything at once."""
+    """Milliseconds that the change-over takes at least: everything at once.
+
+    Hands that need longer than any pump runs do not settle meanwhile (``_may_settle``).
+    """
     pumps = [
         _pump_seconds(trip, tank, now, then)
         for tank, (now, then) in enumerate(zip(before.fills, after.fills, strict=True))
         if now != then
     ]
-    pumping = max(pumps, default=0.0) if trip.pumps_together else math.fsum(pumps)
-    return whole(max(_hands(trip, before, after), pumping))
+    hands, longest = _hands(trip, before, after), max(pumps, default=0.0)
+    pumping = longest if trip.pumps_together else math.fsum(pumps)
+    return whole(hands + pumping if hands > longest + SAME else max(hands, pumping))
 
 
 def _hands(trip: Trip, before: Stand, after: Stand) -> float:
