@@ -239,7 +239,7 @@ class _Writer:
             "rider": told["riders"][turn.rider]["rider"],
             "crew": _crew(request),
             "ballast": told.get("ballast") or {},
-            "loads": told.get("loads") or [],
+            "loads": self.told_loads(),
             "water": told.get("water") or {},
             "fuel": f"{round(100.0 * turn.fuel, 1)!r} %",
         }
@@ -247,6 +247,12 @@ class _Writer:
             body["surf_side"] = request.surf_side.value
         body["saved"] = self.saved(turn) or told["riders"][turn.rider].get("saved")
         return body
+
+    def told_loads(self) -> list[Mapping[str, Any]]:
+        """As told, but to stay where they do."""
+        stay = {} if self.trip.shifting else {"movable": False}
+        loads = self.told.get("loads") or []
+        return [load | (stay if load.get("movable") else {}) for load in loads]
 
     def home(self, home: Homeward, before: Turn | None) -> dict[str, Any]:
         return {

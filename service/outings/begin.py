@@ -21,8 +21,8 @@ from service.advice.situation import (
 from service.advice.weighing import water_density
 from service.boats.model import Boat
 from service.outings.homes import homes
-from service.outings.requests import OutingRequest, Pumps
-from service.outings.trip import Somebody, Spot, Trip, loads_of, persons, wish_of
+from service.outings.requests import Mode, OutingRequest, Pumps
+from service.outings.trip import Somebody, Spot, Trip, persons, wish_of
 
 PUMP = 0.001
 """m³/s (60 L/min, common practice) where a pump's rate is not known."""
@@ -68,13 +68,14 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     )
     if request.pumps is None:
         gaps.say("/pumps", Pumps.TOGETHER.value, "", "each tank has a pump of its own")
-    if loads_of(request) != request.loads:
+    shifting = request.mode is Mode.EACH
+    if not shifting and any(load.movable for load in request.loads):
         gaps.say("/loads/*/movable", "stay", "", "with a common set-up nobody and nothing moves")
     people = _everybody(request, crew, filled)
     cargo = cargo_of(
         AdviceRequest(
             boat, Rider(), crew=persons(people), ballast=request.ballast or {},
-            loads=loads_of(request), water=water, fuel=fuel,
+            loads=request.loads, water=water, fuel=fuel,
         ),
         sides[0],
         Gaps(base),
@@ -100,6 +101,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
         way=number_of("way", request.way, 0.0, "time"),
         wanted=wanted,
         pumps_together=request.pumps is not Pumps.ONE_BY_ONE,
+        shifting=shifting,
         seen=cargo,
         density=density,
         assumed=tuple(gaps.assumed),

@@ -86,7 +86,8 @@ def way_home(trip: Trip) -> tuple[Stand, bool]:
             cargo,
             people=tuple(p if p.y is None else replace(p, y=-p.y + 0.0) for p in cargo.people),
         )
-    cargo = replace(cargo, loads=trip.seen.loads)
+    loads = trip.seen.loads
+    cargo = replace(cargo, loads=loads if trip.shifting else unmoved(loads))
     aim = Wanted(
         lean=Band(0.0, base.number("balance.lean_band")),
         trim=Band(0.0, 90.0),

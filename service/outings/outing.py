@@ -20,6 +20,7 @@ from service.outings.ordering import Changes, kept, ordered, proved
 from service.outings.requests import Mode, OutingRequest
 from service.outings.setups import Turn, own_turn
 from service.outings.sharing import Shares, share, worth_a_turn
+from service.outings.staying import better, shifts, staying
 from service.outings.trip import Trip
 
 AGAIN = 1
@@ -47,9 +48,14 @@ def plan_outing(request: OutingRequest, base: RuleBase) -> Outing:
     and said, and what is unsafe gets its verdict; neither is an error.
     """
     trip = begin(request, base)
+    found = _planned(trip)
+    return better(found, _planned(staying(trip))) if shifts(found) else found
+
+
+def _planned(trip: Trip) -> Outing:
     fuel = _reckoned_fuel(trip)
     common: Compromise | None = None
-    if request.mode is Mode.EACH:
+    if trip.request.mode is Mode.EACH:
         turns = [own_turn(trip, rider, fuel) for rider in range(len(trip.riders))]
     else:
         common = compromise(trip, fuel)

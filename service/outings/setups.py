@@ -12,7 +12,7 @@ from service.advice.requests import AdviceRequest
 from service.advice.wanted import water_wanted
 from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Side
-from service.outings.trip import Stand, Trip, laid, loads_of, persons, placed, wish_of
+from service.outings.trip import Stand, Trip, laid, persons, placed, wish_of
 
 
 class Origin(StrEnum):
@@ -57,7 +57,7 @@ def opened(trip: Trip, rider: int, fuel: float, side: Side | None = None) -> Ope
         rider=asked.rider,
         crew=persons(p for n, p in enumerate(trip.people) if n != trip.person_of(rider)),
         ballast=trip.ballast,
-        loads=loads_of(trip.request),
+        loads=trip.loads,
         water=trip.water,
         fuel=fuel,
         surf_side=side or wish_of(asked),

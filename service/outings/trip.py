@@ -19,7 +19,7 @@ from service.advice.weighing import (
     unmoved,
 )
 from service.boats.model import Boat, Side
-from service.outings.requests import Mode, OutingRequest, OutingRider
+from service.outings.requests import OutingRequest, OutingRider
 
 Spot = str | tuple[float, float] | None
 """A seat's id, a place (x, y) in the boat's own axes, or nowhere in particular."""
@@ -55,7 +55,8 @@ class Trip:
 
     ``seen`` is what is aboard in the frame of the first rider's surf side, so that a mirrored
     outing becomes the very same numbers. ``saved``: the set-up to use for each rider, if any.
-    ``pumps_together``: as far as the boat stays safe.
+    ``pumps_together``: as far as the boat stays safe. ``shifting``: whether movable loads are
+    shifted at all.
     """
 
     base: RuleBase
@@ -76,6 +77,7 @@ class Trip:
     way: float
     wanted: tuple[float, ...]
     pumps_together: bool
+    shifting: bool
     seen: Cargo
     density: float
     assumed: tuple[Assumption, ...]
@@ -83,6 +85,11 @@ class Trip:
     @property
     def fuel_density(self) -> float:
         return self.base.number("defaults.fuel_density")
+
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        """As advice is asked: movable only where they are shifted."""
+        return self.request.loads if self.shifting else unmoved(self.request.loads)
 
     @property
     def movable(self) -> tuple[Load, ...]:
@@ -136,7 +143,7 @@ class Trip:
         sign = 1.0 if self.side is Side.PORT else -1.0
         return tuple(
             (load, at[replace(load, y=sign * load.y + 0.0)].pop(0))
-            for load in loads_of(self.request)
+            for load in self.request.loads
             if load.movable
         )
 
@@ -162,11 +169,6 @@ class Trip:
         """Radians in the boat's own axes, starboard down positive."""
         heel = attitude.floating.heel
         return None if heel is None else (heel if self.side is Side.PORT else -heel) + 0.0
-
-
-def loads_of(request: OutingRequest) -> tuple[Load, ...]:
-    """Movable ones only where each rider has a set-up of their own: a common one moves nobody."""
-    return request.loads if request.mode is Mode.EACH else unmoved(request.loads)
 
 
 def wish_of(rider: OutingRider) -> Side | None:
@@ -207,15 +209,18 @@ def laid(
 ) -> tuple[str | None, ...]:
     """Beside which seat a plan has each movable load of ``seen``, which are the cargo's mirrored.
 
-    Those alike are told apart by their order.
+    Those alike are told apart by their order. A plan without any leaves them where they are.
     """
+    movable = [load for load in seen.loads if load.movable]
+    if not plan:
+        return (None,) * len(movable)
     sign = 1.0 if side is plan_side else -1.0
     goals: dict[Load, list[str | None]] = {}
     for bag in plan:
         load = cargo.loads[bag.load]
         seat = None if bag.seat is None else cargo.boat.seats[bag.seat].id
         goals.setdefault(replace(load, y=sign * load.y + 0.0), []).append(seat)
-    return tuple(goals[load].pop(0) for load in seen.loads if load.movable)
+    return tuple(goals[load].pop(0) for load in movable)
 
 
 def _spot(person: Occupant, cargo: Cargo, sign: float) -> Spot:
