@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -12,7 +11,9 @@ from marshmallow import Schema, fields
 from schemas import written
 from schemas.advice_answer import present
 from schemas.card import MARKS, VERDICTS, WIDTH, short
+from schemas.card_texts import BOARDS, LEVELS
 from schemas.units import Dimension, System, unit_names
+from schemas.wrapping import wrapped
 from schemas.written import plain
 from service.bookings.sheet import Sheet, Turn
 
@@ -20,6 +21,14 @@ SOURCES = {
     "saved": "their set-up {id}",
     "carried_over": "their set-up {id} carried over from {boat}",
 }
+
+
+GONE = "{id} (no longer kept)"
+ASK_FOR_GONE = (
+    "Who rides for {id}, who is no longer kept; reckoned with {mass}, {board}, {level}{sides}, and "
+    "with {aboard} while others ride."
+)
+BOTH_SIDES = ", on both sides"
 
 
 class BookingSheetSchema(Schema):
@@ -39,7 +48,8 @@ class BookingSheetSchema(Schema):
         fields.Dict(),
         required=True,
         metadata={
-            "description": "The set-up for each rider, beside it their own `saved` one, if any."
+            "description": "The set-up for each rider, beside it their own `saved` one, if any. "
+            "Of riders who are no longer `kept` only the id is known."
         },
     )
     briefing = fields.List(
@@ -77,6 +87,7 @@ def sheet(
         "turns": [
             {
                 "rider": _who(turn, booking),
+                "kept": turn.rider not in found.gone,
                 "verdict": answer["verdict"],
                 **_numbers(answer["setup"]),
                 "watch_for": answer["watch_for"],
@@ -85,7 +96,10 @@ def sheet(
             for turn, answer in zip(found.turns, answers, strict=True)
         ],
         "briefing": _briefing(answers),
-        "check": [entry["text"] for entry in booking["answer"].get("missing", ())],
+        "check": [
+            *(entry["text"] for entry in booking["answer"].get("missing", ())),
+            *_for_gone(found, booking, system),
+        ],
         "units": unit_names(system),
     }
 
@@ -112,6 +126,27 @@ def _who(turn: Turn, booking: Mapping[str, Any]) -> str:
         return "any rider"
     entry = booking["riders"][turn.rider]
     return entry if isinstance(entry, str) else f"rider {turn.rider + 1}"
+
+
+def named(turn: Mapping[str, Any]) -> str:
+    """The rider of a turn, as people read it."""
+    rider = str(turn["rider"])
+    return rider if turn["kept"] else GONE.format(id=rider)
+
+
+def _for_gone(found: Sheet, booking: Mapping[str, Any], system: System) -> Iterator[str]:
+    """What is taken for each rider of whom nothing is kept any more."""
+    for number, aboard in found.gone.items():
+        turns = [turn for turn in found.turns if turn.rider == number]
+        rider = turns[0].advice.rider
+        yield ASK_FOR_GONE.format(
+            id=booking["riders"][number],
+            mass=written.quantity(rider.mass, "kg", system),
+            board=BOARDS[rider.board],
+            level=LEVELS[rider.level],
+            sides=BOTH_SIDES if len(turns) > 1 else "",
+            aboard=written.quantity(aboard, "kg", system),
+        )
 
 
 def _briefing(answers: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
@@ -144,13 +179,13 @@ def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: 
         lines += _item(f"ask: {entry}")
     lines += ["", "ON THE WATER"]
     for turn in data["turns"]:
-        lines += _turn(turn["rider"], turn, units)
+        lines += _turn(named(turn), turn, units)
         if turn["saved"] is not None:
             lines += _turn(f"{turn['rider']}, {came_from(turn['saved'])}", turn["saved"], units)
     lines += ["", "BRIEFING"]
     for caution in data["briefing"]:
         text = f"{MARKS[caution['severity']]} {caution['text']} {caution['action']}"
-        lines += textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="     ")
+        lines += wrapped(text, WIDTH, "  ", "     ")
     return "\n".join(lines) + "\n"
 
 
@@ -170,13 +205,13 @@ def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list
         f"{rider}: {turn['surf_side']} wave, {plain(turn['speed'], 1)} {units['speed']}, "
         f"{VERDICTS[turn['verdict']]}"
     )
-    head = textwrap.wrap(title, WIDTH, initial_indent="  ", subsequent_indent="    ")
+    head = wrapped(title, WIDTH, "  ", "    ")
     return head + _part("plates " + ", ".join(plates)) + _part("tanks " + ", ".join(tanks))
 
 
 def _item(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent="  [ ] ", subsequent_indent="      ")
+    return wrapped(text, WIDTH, "  [ ] ", "      ")
 
 
 def _part(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="      ")
+    return wrapped(text, WIDTH, "    ", "      ")

@@ -22,7 +22,7 @@ from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.booking_desk import Desk, party_of, shown, time_zone
 from service.api.rulebase import rules_for
-from service.api.stored import StoredBoats, StoredRiders, StoredSetups, the_store
+from service.api.stored import AsFarAsKept, StoredBoats, StoredRiders, StoredSetups, the_store
 from service.bookings import register
 from service.bookings.sheet import prepare
 from service.outfits.keys import Scope
@@ -45,7 +45,7 @@ def blueprint(boats: StoredBoats, riders: StoredRiders, setups: StoredSetups) ->
     )
     schema = BookingSchema(riders)
     _one(resource, boats, schema)
-    _sheet(resource, boats, setups, schema)
+    _sheet(resource, boats, setups, BookingSchema(AsFarAsKept(riders)))
     _all(resource, schema)
     return resource
 
@@ -115,7 +115,11 @@ def _sheet(
     @offers(JSON, TEXT, HTML)
     @needs(Scope.READ)
     def read_sheet(asked: dict[str, Any], reference: str) -> Response:
-        """What to prepare, on the boat as it is now."""
+        """What to prepare, on the boat as it is now.
+
+        A rider who was deleted since is reckoned as somebody of whom nothing was told: `kept` is
+        false there, and `check` says what is taken instead.
+        """
         row, system = _find(reference), asked["units"]
         if row.boat_id is None:
             raise Conflict(say.ON_NO_BOAT)
@@ -127,7 +131,9 @@ def _sheet(
             for number, rider in enumerate(party.riders)
             if rider.id is not None
         }
-        found = prepare(boat, party, rules_for(boat), own)
+        named = enumerate(row.document.get("riders", ()))
+        gone = [n for n, rider in named if isinstance(rider, str) and party.riders[n].id is None]
+        found = prepare(boat, party, rules_for(boat), own, gone)
         for turn in found.turns:
             metrics.advised(turn.advice)
         zone = time_zone()

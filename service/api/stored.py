@@ -181,7 +181,7 @@ class StoredSetups:
     ) -> None:  # fmt: skip
         """``rules_of``: the rule base for the boat with an id."""
         self._store, self._outfit, self._rules_of = store, outfit, rules_of
-        self._schema = SetupSchema(boats, _AsFarAsKept(riders))
+        self._schema = SetupSchema(boats, AsFarAsKept(riders))
 
     def __deepcopy__(self, _memo: object) -> Self:
         return self
@@ -234,7 +234,7 @@ class StoredSetups:
             return None
 
 
-class _AsFarAsKept:
+class AsFarAsKept:
     """Riders of whom nothing is known any more are somebody."""
 
     def __init__(self, riders: Riders) -> None:

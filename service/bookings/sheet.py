@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rules.base import RuleBase
@@ -11,7 +11,7 @@ from service.advice.answer import Advice
 from service.advice.requests import KeptSetup
 from service.advice.saved import Beside, beside
 from service.boats.model import Boat, Side
-from service.bookings.fit import Party, first_request
+from service.bookings.fit import Party, everybody, first_request
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +39,25 @@ class Filling:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """``fillings`` are common to all set-ups: what is filled now need not be let out again."""
+    """``fillings`` are common to all set-ups: what is filled now need not be let out again.
+
+    ``gone``: riders of whom nothing is kept any more, and what each is taken to weigh (kg) while
+    others ride.
+    """
 
     turns: tuple[Turn, ...]
     fillings: tuple[Filling, ...]
+    gone: Mapping[int, float]
 
 
 def prepare(
-    boat: Boat, party: Party, base: RuleBase, own: Mapping[int, tuple[KeptSetup, ...]]
-) -> Sheet:
+    boat: Boat, party: Party, base: RuleBase, own: Mapping[int, tuple[KeptSetup, ...]],
+    gone: Iterable[int] = (),
+) -> Sheet:  # fmt: skip
     """The set-up for each rider, and what of it can be done before they come.
 
     Of a rider whose stance nobody told, both sides are worked out. ``own``: by rider, their own
-    saved set-ups, the best one first.
+    saved set-ups, the best one first. ``gone``: riders of whom nothing is kept any more.
     """
     turns: list[Turn] = []
     for number in range(max(1, len(party.riders))):
@@ -63,7 +69,9 @@ def prepare(
             advice = advise(asked, base)
             saved = beside(asked, base, advice.setup.surf_side)
             turns.append(Turn(number if party.riders else None, known, advice, saved))
-    return Sheet(tuple(turns), _common(boat, turns))
+    people, (_, place) = everybody(party, base), party.guests()
+    masses = {number: people[place[number]].mass or 0.0 for number in gone}
+    return Sheet(tuple(turns), _common(boat, turns), masses)
 
 
 def _common(boat: Boat, turns: Sequence[Turn]) -> tuple[Filling, ...]:

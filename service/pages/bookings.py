@@ -12,7 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 from rules.model import Verdict
-from schemas.booking_sheet import came_from
+from schemas.booking_sheet import came_from, named
 from schemas.written import figure, plain
 from service.pages import texts as t
 from service.pages import words
@@ -66,7 +66,7 @@ def _rows(turns: Sequence[Answer], units: Answer) -> Iterator[dict[str, Any]]:
     alike: dict[str, tuple[Answer, list[str]]] = {}
     for turn in turns:
         said = repr({name: value for name, value in turn.items() if name != "rider"})
-        alike.setdefault(said, (turn, []))[1].append(turn["rider"])
+        alike.setdefault(said, (turn, []))[1].append(named(turn))
     for turn, riders in alike.values():
         who = ", ".join(riders)
         yield _row(who, turn, units)

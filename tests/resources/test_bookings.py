@@ -405,3 +405,46 @@ def test_an_erased_rider_leaves_the_bookings(mine: FlaskClient, book: Book, ride
     left = mine.get("/v1/bookings/r1").get_json()
     assert left["riders"] == [RIDER]
     assert mine.get("/v1/bookings/r1/sheet").status_code == 200
+
+
+def test_a_deleted_rider_stays_on_the_sheet_as_somebody_of_whom_nothing_is_known(
+    mine: FlaskClient, book: Book, rider: str
+) -> None:
+    """Deleted, not erased: the booking keeps the id; 80 and 84 kg are the rule base's defaults."""
+    book(riders=[rider, RIDER], party=2)
+    whole = mine.get("/v1/bookings/r1/sheet").get_json()
+    assert all(turn["kept"] for turn in whole["turns"])
+    deleted = mine.delete(f"/v1/riders/{rider}", headers={"If-Match": "*"})
+    assert deleted.status_code == 204
+    sheet = mine.get("/v1/bookings/r1/sheet").get_json()
+    told = [(turn["rider"], turn["kept"], turn["surf_side"]) for turn in sheet["turns"]]
+    assert told == [
+        (rider, False, "port"), (rider, False, "starboard"), ("rider 2", True, "starboard"),
+    ]  # fmt: skip
+    (said,) = (entry for entry in sheet["check"] if entry not in whole["check"])
+    assert said == (
+        f"Who rides for {rider}, who is no longer kept; reckoned with 80 kg, surf-style board, "
+        f"beginner, on both sides, and with {USUAL} kg while others ride."
+    )
+    as_told = book("r2", riders=[{}, RIDER], party=2, boat="large", level=None)
+    assert as_told.status_code == 201
+    like = mine.get("/v1/bookings/r2/sheet").get_json()["turns"]
+    assert [turn["speed"] for turn in sheet["turns"]] == [turn["speed"] for turn in like]
+    for form in ("text/plain", "text/html"):
+        page = mine.get("/v1/bookings/r1/sheet", headers={"Accept": form})
+        assert page.status_code == 200
+        words = " ".join(page.text.split())
+        assert f"{rider} (no longer kept)" in words
+        assert said in words
+    assert mine.get("/v1/bookings?date=2025-07-05").status_code == 200
+    assert book(riders=[rider, RIDER]).status_code == 404  # booked anew, it has to be somebody
+
+
+def test_what_the_guests_weigh_is_still_known_of_a_deleted_rider(
+    mine: FlaskClient, book: Book, rider: str
+) -> None:
+    book(riders=[rider], party=[{"mass": 70}], level="expert", units="us")
+    mine.delete(f"/v1/riders/{rider}", headers={"If-Match": "*"})
+    sheet = mine.get("/v1/bookings/r1/sheet?units=us").get_json()
+    (said,) = (entry for entry in sheet["check"] if rider in entry)
+    assert "176 lb, surf-style board, expert, on both sides, and with 70 lb while" in said
