@@ -7,13 +7,13 @@ never say two things.
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
 from schemas.card import VERDICTS, bow, lean, short
 from schemas.outing_answer import ABOARD, OWN_PLACE, STANDS
+from schemas.wrapping import wrapped
 from schemas.written import figure, plain
 
 WIDTH = 100
@@ -285,10 +285,7 @@ def _mark(entry: Mapping[str, Any]) -> str:
 
 
 def _wrapped(text: str, indent: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, subsequent_indent=indent, break_on_hyphens=False, replace_whitespace=False,
-        drop_whitespace=True,
-    )  # fmt: skip
+    return wrapped(text, WIDTH, further=indent)
 
 
 def context(answer: Answer) -> dict[str, Any]:

@@ -5,11 +5,11 @@ Made from the answer that is already written, so that card and JSON can never sa
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping
 from typing import Any
 
 from schemas.tuning_answer import lower
+from schemas.wrapping import wrapped
 
 WIDTH = 78
 LABEL = 8
@@ -70,6 +70,4 @@ def _ask(answer: Answer) -> list[tuple[str, str]]:
 
 
 def _line(label: str, text: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=f"{label:<{LABEL}}", subsequent_indent=" " * LABEL
-    )
+    return wrapped(text, WIDTH, f"{label:<{LABEL}}", " " * LABEL)
