@@ -46,6 +46,7 @@ def wanted(case: Case, level: float | None) -> Wanted:
         least_bow=base.number("attitude.bow_freeboard_caution"),
         most_lean=base.number("attitude.lean_caution"),
         ample_gm=base.number("attitude.gm_caution"),
+        most_forward=base.number("attitude.bow_mass"),
         spare=base.number("ballast.near_enough") / 100.0,
     )
 

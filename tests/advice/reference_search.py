@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from service.advice.balance.cost import (
     BOW,
     CARRY,
+    FORWARD,
     LIMIT,
     LINES,
     MIDDLE,
@@ -121,8 +122,13 @@ def best_on_grid(
     of_tanks = (
         SHORT * np.maximum((1.0 - wanted.spare) * task.asked - grid @ task.kg, 0.0)
         + np.abs(grid - task.start) @ task.litres
-        + ODD * ((grid != 0.0) & (grid != np.minimum(task.most, 100.0))
-                 & (grid != task.most) & (grid != task.start)).sum(axis=1)
+        + ODD
+        * (
+            (grid != 0.0)
+            & (grid != np.minimum(task.most, 100.0))
+            & (grid != task.most)
+            & (grid != task.start)
+        ).sum(axis=1)
         + MINUTE * task.minutes(grid)
         + SLACK * ((grid > 0.0) & (grid < 100.0)).sum(axis=1)
     )
@@ -131,7 +137,13 @@ def best_on_grid(
     every, bow = seatings(cargo), bow_begins(cargo.boat.hull)
     stride = 1 if most is None else math.ceil(len(every) * len(grid) / most)
     for aboard in every[::stride]:
-        of_people = sum(
+        forward = sum(
+            person.mass
+            for person in aboard
+            if not isinstance(person, Bag) and _spot(person, cargo)[1] > bow
+        )
+        no_worry = math.inf if wanted.most_forward is None else wanted.most_forward
+        of_people = FORWARD * max(forward - no_worry, 0.0) + sum(
             (CARRY if isinstance(before, Bag) else MOVE) * (before.placed and before != after)
             + BOW * (after.seat is not None and cargo.boat.seats[after.seat].x > bow)
             for before, after in zip(task.aboard, aboard, strict=True)

@@ -24,7 +24,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from service.advice.balance.cost import Task
+from service.advice.balance.cost import FORWARD, OFF, Task
 from service.advice.loading_plan import Wanted, plan_loading
 from service.advice.situation import Cargo
 from tests.advice.boats import FUEL, WATER, bag_case, small_case, tight_case
@@ -60,6 +60,13 @@ def test_with_water_to_spare_none_is_better_either(case: int) -> None:
     compared(cargo, replace(wanted, spare=0.03))
 
 
+@pytest.mark.parametrize("case", range(60))
+def test_with_few_allowed_in_the_bow_none_is_better_either(case: int) -> None:
+    rng = np.random.default_rng(15000 + case)
+    cargo, wanted = small_case(rng)
+    compared(cargo, replace(wanted, most_forward=float(rng.choice([0.0, 60.0, 100.0, 150.0]))))
+
+
 def compared(cargo: Cargo, wanted: Wanted) -> None:
     """The solver's loading with the cheapest of the reference search."""
     plan = plan_loading(cargo, wanted, WATER, FUEL)
@@ -78,6 +85,7 @@ def compared(cargo: Cargo, wanted: Wanted) -> None:
     assert ours.lines <= best.lines + (NEAREST if best.lines > 0.0 else 0.0)
     if best.lines > 0.0:
         return
+    assert ours.forward <= best.forward + (HALF_BANDS * OFF / FORWARD if best.off > 0.0 else 0.0)
     assert ours.off <= best.off + (HALF_BANDS if best.off > 0.0 else 0.0)
     if best.off == 0.0:
         assert ours.total <= best.total + LITRES

@@ -155,3 +155,18 @@ def test_children_and_light_riders_slower_heavy_riders_and_hulls_faster(ask: Ask
 
     assert speed(mass=35) < speed(mass=60) < speed(mass=80) < speed(mass=110)
     assert speed(crew=3) < speed(crew=15)
+
+
+@pytest.mark.parametrize(("boat", "seats_aft"), [("demo-6m", 9), ("demo-7m", 14), ("demo-8m", 16)])
+def test_people_sit_aft_as_long_as_there_are_seats(ask: Ask, boat: str, seats_aft: int) -> None:
+    """People out of the bow before slowing or turning: so they had better not be there at all."""
+    for crew in range(2, seats_aft):
+        answer = ask(boat=boat, crew=crew)
+        assert not {c["rule"] for c in answer["cautions"]} & {"attitude.people_forward"}, crew
+
+
+def test_somebody_told_to_sit_in_the_bow_moves_aft_with_a_second_one(ask: Ask) -> None:
+    both = ask(crew=[{"seat": "helm"}, {"seat": "bow-port"}, {"seat": "bow-starboard"}])
+    moved = [seat["from"] for seat in both["setup"]["seating"] if seat["from"] != seat["to"]]
+    assert len(moved) == 1
+    assert moved[0].startswith("bow-")

@@ -4,10 +4,11 @@ Loadings are compared by one number, which ranks these levels one after the othe
 
 1. no limit broken: freeboards, stability, heel (the room for water and the tanks' own limits
    hold always, and a loading that breaks one of the firm limits carries no water at all);
-2. how far lean and trim are outside their bands, then water short of nearly all that was asked;
-3. people moved from a place they have, bags shifted, litres pumped beyond the starting fills, and
+2. people in the bow third beyond those that are no worry;
+3. how far lean and trim are outside their bands, then water short of nearly all that was asked;
+4. people moved from a place they have, bags shifted, litres pumped beyond the starting fills, and
    tanks that are then neither full nor empty nor as asked;
-4. minutes of pumping, part-filled tanks, people and shifted bags in the bow third, distance from
+5. minutes of pumping, part-filled tanks, people and shifted bags in the bow third, distance from
    the middle of the bands.
 
 The unit is the litre pumped. Each weight says what the level is worth against it.
@@ -16,7 +17,7 @@ The unit is the litre pumped. Each weight says what the level is worth against i
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -62,6 +63,8 @@ ODD = 5.0
 figure has to be watched for, and has a free surface."""
 SLACK = 0.05
 """A part-filled tank, for its free surface."""
+FORWARD = 3e5
+"""A kilogram of people too many in the bow third: somebody there outweighs ten half bands."""
 BOW = 0.01
 """Somebody or a shifted bag in the bow third, first in the way of a wave over the bow."""
 MIDDLE = 0.001
@@ -97,6 +100,7 @@ class Cost:
 
     limits: float
     lines: float
+    forward: float
     off: float
     short: float
     moved: int
@@ -113,7 +117,7 @@ class Cost:
     def total(self) -> float:
         """What holds the firm limits comes before all that does not, then what holds the lines."""
         steps = LIMIT * (self.limits > 0.0) + OVER * (self.lines > 0.0)
-        return steps + total(
+        return steps + FORWARD * self.forward + total(
             self.limits + self.weight * self.lines, self.off, self.short, float(self.moved),
             float(self.carried), self.litres, float(self.odd), self.minutes, float(self.slack),
             float(self.bow), self.middle,
@@ -126,7 +130,8 @@ class Task:
     kg: the water wanted, and what is near enough to it.
 
     ``aboard``: the people and then the movable loads, as they are now; ``fixed`` all else.
-    ``bow_spots``: which of the ``spots`` lie in the bow third. ``lines``: the weight of lines.
+    ``bow_spots``: which of the ``spots`` lie in the bow third, ``bow``: where (x, m) it begins.
+    ``lines``: the weight of lines.
     """
 
     cargo: Cargo
@@ -141,6 +146,7 @@ class Task:
     asked: float
     least: float
     bow_spots: NDArray[np.bool_]
+    bow: float
     lines: float = LINES
 
     @classmethod
@@ -153,11 +159,11 @@ class Task:
         asked = float(start @ kg)
         if wanted.room is not None:
             asked = min(asked, max(wanted.room, 0.0))
-        at_seats = np.array(spots.seat) >= 0
+        at_seats, bow = np.array(spots.seat) >= 0, bow_begins(hull)
         return cls(
             cargo, (*cargo.people, *bags_of(cargo)), spots, wanted, water,
             tuple(fixed_weights(immovable(cargo), fuel_density)), start, most, kg,
-            asked, (1.0 - wanted.spare) * asked, at_seats & (spots.points[:, 0] > bow_begins(hull)),
+            asked, (1.0 - wanted.spare) * asked, at_seats & (spots.points[:, 0] > bow), bow,
         )  # fmt: skip
 
     @property
@@ -185,6 +191,22 @@ class Task:
         change = percents - 100.0 * np.array(self.cargo.fills)
         more, less = self.seconds
         return np.asarray((np.maximum(change, 0) @ more + np.maximum(-change, 0) @ less) / 60.0)
+
+    def too_far_forward(self, people: Array | float) -> Array:
+        """Of so many kg of ``people`` in the bow third those that are too many."""
+        most = self.wanted.most_forward
+        return np.maximum(np.asarray(people) - (np.inf if most is None else most), 0.0)
+
+    def forward(self, aboard: Iterable[Occupant]) -> float:
+        """Mass (kg) of people in the bow third."""
+        return math.fsum(
+            one.mass for one in aboard if not isinstance(one, Bag) and self._is_forward(one)
+        )
+
+    def _is_forward(self, person: Occupant) -> bool:
+        if person.seat is not None:
+            return bool(self.bow_spots[person.seat])
+        return person.x is not None and person.x > self.bow
 
     def weights(self, aboard: Sequence[Occupant], percents: Sequence[float]) -> list[Weight]:
         fills = [percent / 100.0 for percent in percents]
@@ -221,6 +243,7 @@ class Task:
         return Cost(
             limits=broken(self.wanted, attitude),
             lines=crossed(self.wanted, attitude),
+            forward=float(self.too_far_forward(self.forward(aboard))),
             off=off,
             short=max(self.least - float(now @ self.kg), 0.0),
             moved=moved.count(False),
@@ -229,9 +252,7 @@ class Task:
             odd=int(self.odd(now)),
             minutes=float(self.minutes(now)),
             slack=slack(now / 100.0),
-            bow=sum(
-                one.seat is not None and bool(self.bow_spots[one.seat]) for one in aboard
-            ),
+            bow=sum(one.seat is not None and bool(self.bow_spots[one.seat]) for one in aboard),
             middle=middle,
             weight=self.lines,
         )

@@ -35,6 +35,7 @@ class Wanted:
     that breaks ``least_freeboard`` (m) or ``least_gm`` (m, must be more than it) carries no water.
     ``least_bow`` (m, the lower bow), ``most_lean`` (degrees, to either side) and ``ample_gm`` (m)
     come before bands and water too; where no loading holds them, the nearest to them is taken.
+    After these comes ``most_forward``, the kg of people in the bow third that are no worry.
     ``spare`` is the part of the water that may be left out without being short.
     """
 
@@ -47,6 +48,7 @@ class Wanted:
     least_gm: float = 0.0
     most_lean: float | None = None
     ample_gm: float | None = None
+    most_forward: float | None = None
     spare: float = 0.0
 
 

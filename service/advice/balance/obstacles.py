@@ -201,9 +201,7 @@ def _band_fewer(case: _Case, column: int, off: float) -> tuple[Help, ...]:
 def _fewer(case: _Case, good: Callable[[Attitude], bool], gain: Array) -> tuple[Help, ...]:
     """The fewest people to leave one seat so that it is ``good``; the driver stays."""
     seats = case.task.cargo.boat.seats
-    people = [
-        (i, one.seat) for i, one in enumerate(case.aboard) if not isinstance(one, Bag)
-    ]
+    people = [(i, one.seat) for i, one in enumerate(case.aboard) if not isinstance(one, Bag)]
     on = [[i for i, its in people if its == seat] for seat in range(len(seats))]
     ranked = [
         seat for seat in np.argsort(-gain, kind="stable").tolist()

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
-from service.advice.balance.cost import BOW, CARRY, MOVE, Array, Task
+from service.advice.balance.cost import BOW, CARRY, FORWARD, MOVE, Array, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.search import movable
 from service.advice.balance.tanks import Tanks
@@ -44,9 +44,7 @@ def polished(
     for _ in range(PASSES):
         if attitude.floating.hessian is None:
             break
-        tried = [
-            (*look(*then), then) for then in _promising(task, aboard, percents, attitude)
-        ]
+        tried = [(*look(*then), then) for then in _promising(task, aboard, percents, attitude)]
         cost, lies, then = min(tried, key=lambda entry: entry[0], default=(least, attitude, None))
         if then is None or cost >= least:
             break
@@ -87,7 +85,7 @@ def _turned(task: Task, linear: Linear, now: Aboard, then: Aboard) -> Array:
 
 
 def _effort(task: Task, aboard: Aboard) -> float:
-    return sum(
+    return FORWARD * float(task.too_far_forward(task.forward(aboard))) + sum(
         (CARRY if isinstance(before, Bag) else MOVE) * (before.placed and before != after)
         + BOW * (after.seat is not None and bool(task.bow_spots[after.seat]))
         for before, after in zip(task.aboard, aboard, strict=True)

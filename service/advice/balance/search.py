@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.advice.balance.cost import BOW, CARRY, MOVE, Array, Task
+from service.advice.balance.cost import BOW, CARRY, FORWARD, MOVE, Array, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.seatings import Seatings, Sitter, with_the_plain_ones
 from service.advice.balance.spots import HELM, shiftable
@@ -127,9 +127,7 @@ def _crew(task: Task, *, move: bool) -> _Crew:
     bags = shiftable(task.aboard, cargo) if move else []
     at_spots = [len(bags)] * len(task.spots.seat)
     at_spots[: len(seats) + 1] = [*(max(places, 0) for places in free), 0]
-    return _Crew(
-        tuple(at_spots), (*bags, *settled, *unplaced), None if driven else driver
-    )
+    return _Crew(tuple(at_spots), (*bags, *settled, *unplaced), None if driven else driver)
 
 
 def movable(task: Task, aboard: Sequence[Occupant]) -> list[int]:
@@ -159,9 +157,16 @@ class _Search:
         base = base + (tanks.slack - linear.slack) @ linear.surface
         # By columns, since what is asked of it is asked of all seatings at once.
         self.outputs = np.asfortranarray(base + self.rows.mass @ linear.spot)
-        self.people_part = self.rows.effort + BOW * self.rows.bow
+        self.people_part = self.rows.effort + BOW * self.rows.bow + FORWARD * self._forward()
         self.least = self._least()
         self.at_start = self._costs(task.start)
+
+    def _forward(self) -> Array:
+        """Kilograms of people too many in the bow third, by seating."""
+        task, seats = self.task, self.task.spots.seats
+        stay = [one for i, one in enumerate(task.aboard) if i not in self.crew.sitting]
+        people = self.rows.mass[:, :seats] @ task.bow_spots[:seats]
+        return task.too_far_forward(task.forward(stay) + people)
 
     def _least(self) -> float:
         """What even a loading without any fault costs: minutes and part-filled tanks."""
