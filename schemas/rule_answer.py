@@ -8,6 +8,7 @@ from typing import Any
 from rules import examples
 from rules.base import VERSION, RuleBase, Topic
 from rules.model import Amount, Condition, Parameter, Rule, Stage
+from rules.tuning import PROPERTIES, Lever, TuningBase
 from service.storage.feedback import Feedback
 
 
@@ -17,17 +18,29 @@ def rule_set(base: RuleBase) -> dict[str, Any]:
     return {"version": VERSION, "hash": base.hash, "local": local}
 
 
-def present_all(base: RuleBase) -> dict[str, Any]:
-    """All topics with their parameters and rules."""
+def rule_sets(base: RuleBase, tuning: TuningBase) -> dict[str, Any]:
+    """The same where the tuning's rules are spoken of, too."""
+    return rule_set(base) | {"tuning": tuning.hash}
+
+
+def present_all(base: RuleBase, tuning: TuningBase) -> dict[str, Any]:
+    """All topics with their parameters and rules, those of the tuning and its levers apart."""
     return {
-        "rule_set": rule_set(base),
+        "rule_set": rule_sets(base, tuning),
         "stages": [stage.value for stage in Stage],
         "topics": [_topic(topic) for topic in base.topics],
+        "tuning": {
+            "topics": [_topic(topic) for topic in tuning.rules.topics],
+            "levers": [_lever(lever) for lever in tuning.levers.values()],
+        },
     }
 
 
-def present_one(base: RuleBase, rule_id: str) -> dict[str, Any]:
-    """One rule with its parameters and its cases. Raises ``KeyError`` for an unknown id."""
+def present_one(base: RuleBase, rule_id: str, sets: Mapping[str, Any]) -> dict[str, Any]:
+    """One rule of ``base`` with its parameters and its cases; ``sets``: of :func:`rule_sets`.
+
+    Raises ``KeyError`` for an unknown id.
+    """
     rule = base.rules[rule_id]
     return present_rule(rule) | {
         "parameters": [present_parameter(base.parameters[name]) for name in used(rule)],
@@ -35,7 +48,7 @@ def present_one(base: RuleBase, rule_id: str) -> dict[str, Any]:
             {"name": case.name, "source": case.source, "fires": rule_id in case.fired}
             for case in examples.of_rule(rule_id)
         ],
-        "rule_set": rule_set(base),
+        "rule_set": dict(sets),
     }
 
 
@@ -82,6 +95,18 @@ def _topic(topic: Topic) -> dict[str, Any]:
     }
 
 
+def _lever(lever: Lever) -> dict[str, Any]:
+    return {
+        "id": lever.name,
+        "title": lever.title,
+        "unit": {"value": lever.unit, "of": lever.of},
+        "does": {name: lever.does.get(name, 0.0) for name in PROPERTIES},
+        "advice_within": lever.advice,
+        "source": lever.source,
+        "confidence": lever.confidence.value,
+    }
+
+
 def present_parameter(parameter: Parameter) -> dict[str, Any]:
     """A parameter with its value as JSON: a number, a list of points or a table."""
     value: Any = parameter.value
@@ -114,6 +139,10 @@ def _effect(rule: Rule) -> dict[str, Any]:
         effect["finds"] = rule.finds
     if rule.verdict is not None:
         effect["verdict"] = rule.verdict.value
+    if rule.proposals:
+        effect["proposes"] = [{"move": p.move, "turn": p.turn.value} for p in rule.proposals]
+    if rule.asks:
+        effect["asks"] = rule.asks
     if rule.cautions:
         effect["cautions"] = [
             {"severity": c.severity.value, "text": c.text, "action": c.action}

@@ -5,7 +5,9 @@ from __future__ import annotations
 from marshmallow import Schema, fields
 
 from rules.model import Confidence, Stage
-from schemas.shapes import RuleSetSchema, one, says, several, text, word
+from rules.tuning import PROPERTIES
+from schemas.shapes import number, one, says, several, text, word
+from schemas.tuning_shapes import TuningRuleSetSchema
 
 
 class ParameterShownSchema(Schema):
@@ -78,7 +80,7 @@ class OneRuleSchema(RuleShownSchema):
     feedback = fields.Nested(
         FeedbackSchema(), **says("Only with a key of an outfit that may read.")
     )
-    rule_set = one(RuleSetSchema())
+    rule_set = one(TuningRuleSetSchema())
 
 
 class TopicSchema(Schema):
@@ -91,9 +93,39 @@ class TopicSchema(Schema):
     rules = several(RuleShownSchema())
 
 
+class LeverUnitSchema(Schema):
+    """A change of a lever that is plainly visible behind the boat."""
+
+    value = number()
+    of = text()
+
+
+DoesSchema = Schema.from_dict({name: number() for name in PROPERTIES}, name="LeverDoesSchema")
+
+
+class LeverShownSchema(Schema):
+    """What one unit more of a lever does to the wave: 1 is plain, a half is slight."""
+
+    id = text()
+    title = text("What more of it is.")
+    unit = one(LeverUnitSchema())
+    does = one(DoesSchema())
+    advice_within = number("Units that the advised setting may be from this boat's best.")
+    source = text()
+    confidence = word(Confidence)
+
+
+class TuningRulesSchema(Schema):
+    """What `/v1/tuning` goes by. An outfit cannot set its own values here."""
+
+    topics = several(TopicSchema())
+    levers = several(LeverShownSchema())
+
+
 class RulesSchema(Schema):
     """The whole rule base."""
 
-    rule_set = one(RuleSetSchema())
+    rule_set = one(TuningRuleSetSchema())
     stages = fields.List(fields.String(), required=True)
     topics = several(TopicSchema())
+    tuning = one(TuningRulesSchema())

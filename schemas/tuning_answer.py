@@ -11,7 +11,7 @@ from rules.model import Firing
 from rules.tuning import Sign, TuningBase
 from schemas import written
 from schemas.advice_answer import assumed, warned
-from schemas.rule_answer import rule_set
+from schemas.rule_answer import rule_sets
 from schemas.units import Dimension, System, unit_name, unit_names
 from service.advice.tuning.answer import Action, Change, Tuning
 from service.advice.weighing import Attitude
@@ -52,7 +52,7 @@ def present(tuning: Tuning, system: System) -> dict[str, Any]:
         ],
         "passed_over": [{"move": past.move, "why": past.why} for past in tuning.passed_over],
         "assumed": [assumed(gap, system) for gap in tuning.assumed],
-        "rule_set": rule_set(tuning.main) | {"tuning": tuning.tuning.hash},
+        "rule_set": rule_sets(tuning.main, tuning.tuning),
         "units": unit_names(system),
     }  # fmt: skip
 

@@ -13,7 +13,7 @@ from typing import Any
 import yaml
 
 from rules.base import RuleBase, read
-from rules.model import Rule
+from rules.model import Confidence, Rule
 from rules.reading import RuleError
 
 FOLDER = Path(__file__).parent
@@ -49,14 +49,18 @@ class Sign:
 class Lever:
     """A lever with a number: its plainly visible ``unit`` (in ``of``) and what one unit more does.
 
-    ``advice``: how many units the advised setting may be from the best one.
+    ``title`` says what more of it is. ``advice``: how many units the advised setting may be from
+    the best one.
     """
 
     name: str
+    title: str
     unit: float
     of: str
     advice: float
     does: Mapping[str, float]
+    source: str
+    confidence: Confidence
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +120,12 @@ def assemble(documents: Mapping[str, Any]) -> TuningBase:
 def _levers(document: Mapping[str, Any], moves: Mapping[str, Move]) -> dict[str, Lever]:
     known = {move.lever for move in moves.values()}
     levers = {
-        name: Lever(name, float(raw["unit"]), raw["of"], float(raw["advice"]), raw["does"])
+        name: Lever(
+            name, raw["title"], float(raw["unit"]), raw["of"], float(raw["advice"]), raw["does"],
+            raw["source"], Confidence(raw["confidence"]),
+        )
         for name, raw in document.items()
-    }
+    }  # fmt: skip
     for lever in levers.values():
         if lever.name not in known or lever.unit <= 0 or set(lever.does) - set(PROPERTIES):
             raise RuleError(f"lever {lever.name}: no such lever, unit or property")

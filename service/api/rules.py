@@ -5,8 +5,9 @@ from __future__ import annotations
 from flask import Response, g, jsonify, request
 from werkzeug.exceptions import NotFound
 
+from rules import tuning as on_the_water
 from schemas import error_texts as say
-from schemas.rule_answer import present_all, present_feedback, present_one
+from schemas.rule_answer import present_all, present_feedback, present_one, rule_sets
 from schemas.rule_shapes import OneRuleSchema, RulesSchema
 from service.api.accept import HTML, JSON, media_type, offers
 from service.api.body import Blueprint
@@ -24,11 +25,12 @@ blueprint = Blueprint("rules", __name__, url_prefix="/v1", description="The rule
 @blueprint.response(200, RulesSchema())
 @offers(JSON, HTML)
 def every_rule() -> Response:
-    """All topics with their parameters and rules."""
+    """All topics with their parameters and rules, for the set-up and for the tuning."""
+    base, tuning = rules_for_fleet(), on_the_water.load()
     if media_type() == HTML:
         words = request.args.get("q", "")[:80]
-        return Response(rule_pages.all_rules(rules_for_fleet(), words), mimetype=HTML)
-    return jsonify(present_all(rules_for_fleet()))
+        return Response(rule_pages.all_rules(base, tuning, words), mimetype=HTML)
+    return jsonify(present_all(base, tuning))
 
 
 @blueprint.route("/rules/<rule_id>")
@@ -36,13 +38,14 @@ def every_rule() -> Response:
 @offers(JSON, HTML)
 def one_rule(rule_id: str) -> Response:
     """One rule with its parameters and cases; with a key, how often it was overridden."""
-    base = rules_for_fleet()
-    if rule_id not in base.rules:
+    base, tuning = rules_for_fleet(), on_the_water.load()
+    own = next((each for each in (base, tuning.rules) if rule_id in each.rules), None)
+    if own is None:
         raise NotFound(say.NO_SUCH_RULE.format(id=rule_id[:64]))
     found = _feedback(rule_id)
     if media_type() == HTML:
-        return Response(rule_pages.one_rule(base, rule_id, found), mimetype=HTML)
-    shown = present_one(base, rule_id)
+        return Response(rule_pages.one_rule(own, rule_id, found), mimetype=HTML)
+    shown = present_one(own, rule_id, rule_sets(base, tuning))
     if found is not None:
         shown["feedback"] = present_feedback(found)
     return jsonify(shown)

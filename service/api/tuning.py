@@ -29,7 +29,7 @@ from service.api.learning import CalibratedBoats
 from service.api.rulebase import rules_for
 from service.api.stored import the_store
 from service.outfits.keys import Scope
-from service.storage import tables
+from service.storage import feedback, tables
 from service.storage.documents import Shelf
 from service.storage.tables import Document
 
@@ -49,7 +49,7 @@ def blueprint(boats: CalibratedBoats, riders: Riders, setups: Setups) -> Bluepri
         What is not told is as `/v1/advice` would have it, and is listed under `assumed`. Loads lie
         where they are told; but where seats are not told, movable ones go along with the people.
         """
-        return _answered(asked)
+        return _written(_answer(asked))
 
     @resource.route("/tuning/signs")
     @resource.response(200, SignsAnswerSchema())
@@ -81,12 +81,14 @@ def blueprint(boats: CalibratedBoats, riders: Riders, setups: Setups) -> Bluepri
             # Her log has this session's earlier looks: here they count as what was seen in it.
             boat = boats.without(row.boat_id, row.number)
             asked = replace(asked, request=replace(asked.request, boat=boat))
-        response = _answered(asked)
+        answer = _answer(asked)
+        response = _written(answer)
         document = {**row.document, KEPT: entries(asked.request.history)}
         with the_store().writing() as session:
             row = Shelf(session, tables.Run, principal().outfit).replace(
                 row_id, row.version, document
             )
+            feedback.note(session, principal().outfit, row_id, answer)
             etag.put_on(response, row.version)
             idempotency.keep(session, response)
         return response
@@ -98,13 +100,17 @@ KEPT = "tuning"
 """Under this name a run keeps the session's changes."""
 
 
-def _answered(asked: Asked[TuningRequest]) -> Response:
+def _answer(asked: Asked[TuningRequest]) -> dict[str, Any]:
     found = tune(asked.request, rules_for(asked.request.boat), on_the_water.load())
     metrics.tuned(found)
-    answer = present(found, asked.system)
+    return present(found, asked.system)
+
+
+def _written(answer: Mapping[str, Any]) -> Response:
     written = tuning_card(answer) if media_type() == TEXT else current_app.json.dumps(answer)
     response = Response(written, mimetype=media_type())
-    response.headers["Rule-Set"] = f"{answer['rule_set']['version']}; {found.tuning.hash}"
+    sets = answer["rule_set"]
+    response.headers["Rule-Set"] = f"{sets['version']}; {sets['tuning']}"
     return response
 
 

@@ -51,6 +51,24 @@ RULES_GO = "Find"
 RULES_FOUND = "{count} of {total} rules contain “{words}”."
 RULES_ALL = "Show all"
 RULES_TOPICS = "Topics"
+RULES_SET_UP = "The set-up"
+RULES_TUNING = "Tuning on the water"
+RULES_OTHERS = "Other numbers of this topic"
+LEVERS = "What each lever does to the wave"
+LEVERS_SAY = (
+    "For each lever a change that is plainly seen behind the boat, and what it does. What is seen "
+    "in a session is weighed against this. Boats differ."
+)
+LEVER_UNIT = "plainly seen"
+LEVER_DOES = {1: "more", 0.5: "slightly more", 0: "as it was", -0.5: "slightly less", -1: "less"}
+LEVER_OTHER = "{size} times {way}"
+WAVE = {
+    "height": "height",
+    "length": "length",
+    "steepness": "steepness",
+    "push": "push",
+    "cleanness": "cleanness",
+}
 RULE_WHEN = "When"
 RULE_ALWAYS = "always"
 RULE_DOES = "Does"
@@ -78,6 +96,19 @@ RULE_SILENT = "it stays silent"
 RULE_RUNS = "In your runs"
 RULE_FIRED = "It fired in {fired} of the kept runs and was overridden in {overridden} of these."
 RULE_LAST = "Overridden last"
+RULE_PROPOSES = {
+    "first": "tries first: {move}",
+    "second": "tries second: {move}",
+    "third": "tries third: {move}",
+    "known": "speaks for: {move}",
+    "doubted": "speaks against: {move}",
+}
+RULE_ASKS = "Asks"
+RULE_SEEN = {
+    ("is not", "none"): "seen, however slightly: {sign}",
+    ("is", "none"): "not seen: {sign}",
+}
+RULE_SEEN_SO = "seen, {strength}: {sign}"
 RULE_SIDE = "wave to {side}"
 RULE_FINDS = "notes: {found}"
 RULE_VERDICT = "verdict: {verdict}"

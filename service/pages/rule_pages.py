@@ -10,6 +10,7 @@ from typing import Any
 from rules import examples
 from rules.base import VERSION, RuleBase, Topic
 from rules.model import TARGET_UNITS, Condition, Field, Found, Parameter, Rule
+from rules.tuning import PROPERTIES, Lever, TuningBase
 from schemas.rule_answer import used
 from schemas.units import System
 from schemas.written import plain, quantity
@@ -28,29 +29,70 @@ class Shown:
     """One rule in words."""
 
     rule: Rule
+    because: str
     when: tuple[tuple[str, str], ...]  # in words, and as it is written
     does: tuple[str, ...]
     says: tuple[tuple[str, str], ...]
     looks: tuple[tuple[str, str], ...]
 
 
-def all_rules(base: RuleBase, words: str = "") -> str:
-    """The page of all rules; with ``words`` only those that contain each of them."""
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One topic as far as it is looked for: its rules, and the numbers that no rule names."""
+
+    topic: Topic
+    rules: tuple[Shown, ...]
+    numbers: tuple[tuple[Parameter, str], ...]
+
+
+def all_rules(base: RuleBase, tuning: TuningBase, words: str = "") -> str:
+    """The page of all rules, those of the tuning too; with ``words`` only what has each of them."""
     wanted = words.casefold().split()
-    found = [
-        (topic, [rule for rule in topic.rules if _holds(base, topic, rule, wanted)])
-        for topic in base.topics
-    ]
-    topics = [(topic, [_shown(base, rule) for rule in rules]) for topic, rules in found if rules]
+    parts = {
+        name: list(_sections(of, wanted))
+        for name, of in ((pt.RULES_SET_UP, base), (pt.RULES_TUNING, tuning.rules))
+    }
+    levers = [lever for lever in tuning.levers.values() if _has(lever.title, wanted)]
     return render(
         "rules.html",
-        topics=topics,
+        parts=parts,
+        levers=[(lever, _lever_unit(lever), _lever_does(lever)) for lever in levers],
         words=words,
-        count=sum(len(rules) for _, rules in topics),
-        total=len(base.rules),
+        count=sum(len(section.rules) for part in parts.values() for section in part),
+        total=len(base.rules) + len(tuning.rules.rules),
         base=base,
+        tuning=tuning,
         version=VERSION,
     )
+
+
+def _sections(base: RuleBase, wanted: list[str]) -> Iterator[Section]:
+    named = {name for rule in base.rules.values() for name in used(rule)}
+    for topic in base.topics:
+        rules = [rule for rule in topic.rules if _holds(base, topic, rule, wanted)]
+        numbers = [
+            (parameter, value_of(parameter))
+            for parameter in topic.parameters
+            if parameter.name not in named
+            and _has(f"{parameter.name} {topic.title} {parameter.says}", wanted)
+        ]
+        if rules or numbers:
+            yield Section(topic, tuple(_shown(base, rule) for rule in rules), tuple(numbers))
+
+
+def _lever_unit(lever: Lever) -> str:
+    return f"{plain(lever.unit, 1)} {lever.of}".replace(" °", "°")
+
+
+def _lever_does(lever: Lever) -> list[tuple[str, str]]:
+    """Properties of the wave, and in words what one unit more does to them."""
+    return [(pt.WAVE[name], _way(lever.does.get(name, 0.0))) for name in PROPERTIES]
+
+
+def _way(does: float) -> str:
+    known = pt.LEVER_DOES.get(does)
+    way = pt.LEVER_DOES[1 if does > 0 else -1]
+    return known or pt.LEVER_OTHER.format(size=plain(abs(does), 2), way=way)
 
 
 def one_rule(base: RuleBase, rule_id: str, feedback: Feedback | None = None) -> str:
@@ -73,20 +115,23 @@ def one_rule(base: RuleBase, rule_id: str, feedback: Feedback | None = None) -> 
 
 
 def _holds(base: RuleBase, topic: Topic, rule: Rule, wanted: list[str]) -> bool:
-    if not wanted:
-        return True
     shown = _shown(base, rule)
     told = [words for pair in (*shown.when, *shown.says, *shown.looks) for words in pair]
     text = " ".join(
-        [rule.id, topic.title, rule.title, rule.because, rule.source, rule.other_view,
+        [rule.id, topic.title, rule.title, rule.because, rule.source, rule.other_view, rule.asks,
          *shown.does, *told]
-    ).casefold()  # fmt: skip
-    return all(word in text for word in wanted)
+    )  # fmt: skip
+    return _has(text, wanted)
+
+
+def _has(text: str, wanted: list[str]) -> bool:
+    return all(word in text.casefold() for word in wanted)
 
 
 def _shown(base: RuleBase, rule: Rule) -> Shown:
     return Shown(
         rule=rule,
+        because=_told(rule.because, base),
         when=tuple((_readable(condition, base), condition.text) for condition in rule.when),
         does=tuple(_does(base, rule)),
         says=tuple((_told(c.text, base), _told(c.action, base)) for c in rule.cautions),
@@ -99,6 +144,10 @@ def _readable(condition: Condition | Found, base: RuleBase) -> str:
     if isinstance(condition, Found):
         words = pt.RULE_FOUND if condition.wanted else pt.RULE_NOT_FOUND
         return words.format(found=condition.finding.replace("_", " "))
+    if condition.field.kind == "seen":
+        told = (condition.operator.value, str(condition.value))
+        words = pt.RULE_SEEN.get(told, pt.RULE_SEEN_SO)
+        return words.format(sign=condition.field.says, strength=condition.value)
     if condition.parameter:
         against = value_of(base.parameters[condition.parameter])
     elif condition.other is not None:
@@ -142,9 +191,12 @@ def _does(base: RuleBase, rule: Rule) -> Iterator[str]:
             yield pt.RULE_CHANGES[change.action].format(
                 target=target, amount=f"{value} ({amount.parameter})"
             )
+    for proposal in rule.proposals:
+        move = proposal.move.replace("_", " ")
+        yield pt.RULE_PROPOSES[proposal.turn.value].format(move=move)
     if rule.side:
         yield pt.RULE_SIDE.format(side=rule.side)
-    if rule.finds:
+    if rule.finds and rule.finds not in [proposal.move for proposal in rule.proposals]:
         yield pt.RULE_FINDS.format(found=rule.finds.replace("_", " "))
     if rule.verdict is not None:
         yield pt.RULE_VERDICT.format(verdict=t.VERDICTS[rule.verdict.value].lower())
@@ -154,6 +206,8 @@ def value_of(parameter: Parameter) -> str:
     """A parameter's value in the unit in which it is written."""
     value = parameter.value
     if isinstance(value, float):
+        if parameter.unit == "1":
+            return _signed(value)
         return quantity(value, parameter.unit, System.METRIC)
     if isinstance(value, Mapping):
         return ", ".join(f"{word.replace('_', ' ')} {_signed(v)}" for word, v in value.items())
@@ -161,7 +215,7 @@ def value_of(parameter: Parameter) -> str:
 
 
 def _signed(number: float) -> str:
-    return plain(number, 2).replace("-", "−")
+    return plain(number, 2 if abs(number) >= 0.1 else 4).replace("-", "−")
 
 
 def _curves(base: RuleBase, rule: Rule) -> Iterator[Plot]:

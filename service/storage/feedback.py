@@ -34,9 +34,13 @@ class Feedback:
 
 
 def note(session: Session, outfit: str, run: str, answer: Mapping[str, Any]) -> None:
-    """A new run: the rules behind its advice."""
+    """The rules behind what was answered in a run, its advice or a change; each counts once."""
+    mine = select(RunRule.rule).where(RunRule.outfit_id == outfit, RunRule.run_id == run)
+    known = set(session.scalars(mine))
     rules = dict.fromkeys(reason["rule"] for reason in answer.get("reasons", ()))
-    fired = [{"outfit_id": outfit, "run_id": run, "rule": rule} for rule in rules]
+    fired = [
+        {"outfit_id": outfit, "run_id": run, "rule": rule} for rule in rules if rule not in known
+    ]
     if fired:
         session.execute(insert(RunRule), fired)
 

@@ -9,6 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 
+from rules import tuning as on_the_water
 from tests.advice.requests_made import bodies
 
 LOADINGS: list[dict[str, Any]] = [
@@ -77,7 +78,43 @@ def test_the_shape_is_closed_so_that_nothing_goes_out_undocumented(
 def test_rules_are_of_their_shape(client: FlaskClient, specification: Specification) -> None:
     every: Any = client.get("/v1/rules").json
     specification.hold("/v1/rules", "get", every)
-    for topic in every["topics"]:
+    for topic in (*every["topics"], *every["tuning"]["topics"]):
         for rule in topic["rules"]:
             one = client.get(f"/v1/rules/{rule['id']}").json
             specification.hold("/v1/rules/{rule_id}", "get", one)
+
+
+def test_the_tuning_s_rules_and_levers_are_shown_as_the_others(client: FlaskClient) -> None:
+    every: Any = client.get("/v1/rules").json
+    tuning = on_the_water.load()
+    shown = {rule["id"]: rule for topic in every["tuning"]["topics"] for rule in topic["rules"]}
+    assert set(shown) == set(tuning.rules.rules)
+    assert not set(shown) & {rule["id"] for topic in every["topics"] for rule in topic["rules"]}
+    crest = shown["tuning_speed.crest"]
+    assert crest["condition"] == ["seen.white_crest is not none"]
+    assert crest["effect"]["proposes"] == [{"move": "faster", "turn": "first"}]
+    assert shown["tuning_session.washed_out"]["effect"]["asks"].startswith("Which of the two")
+    levers = {lever["id"]: lever for lever in every["tuning"]["levers"]}
+    assert list(levers) == list(tuning.levers)
+    # Common practice: faster is a longer and cleaner wave, less steep, with less push.
+    assert levers["speed"]["does"] == {
+        "height": -0.5, "length": 1, "steepness": -1, "push": -1, "cleanness": 1,
+    }  # fmt: skip
+    assert all(lever["source"] and lever["confidence"] for lever in levers.values())
+    assert (
+        every["rule_set"]["tuning"]
+        == client.get("/v1/tuning/signs").get_json()["rule_set"]["tuning"]
+    )
+
+
+def test_every_rule_behind_a_change_on_the_water_can_be_looked_up(client: FlaskClient) -> None:
+    body = {
+        "boat": "demo-7m",
+        "rider": {"stance": "goofy"},
+        "seen": ["too_steep", "water_over_bow"],
+    }
+    answer: Any = client.post("/v1/tuning", json=body).json
+    named = {entry["rule"] for entry in (*answer["reasons"], *answer["cautions"])}
+    assert any(rule.startswith("tuning_") for rule in named)
+    for rule in named:
+        assert client.get(f"/v1/rules/{rule}").get_json()["id"] == rule

@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from werkzeug.datastructures import MultiDict
 
 import rules
+from rules import tuning as on_the_water
 from schemas.units import System
 from service import create_app
 from service.pages import page_texts, texts
@@ -190,9 +191,62 @@ def test_searching_needs_no_script(client: FlaskClient) -> None:
 
 
 def test_search_finds_a_rule_by_any_of_its_words() -> None:
-    base = rules.load()
-    for rule in base.rules.values():
-        assert f'id="{rule.id}"' in all_rules(base, rule.title)
+    base, tuning = rules.load(), on_the_water.load()
+    for rule in (*base.rules.values(), *tuning.rules.rules.values()):
+        assert f'id="{rule.id}"' in all_rules(base, tuning, rule.title)
+
+
+def test_the_rules_of_the_tuning_are_on_the_page_and_have_their_own(client: FlaskClient) -> None:
+    tuning = on_the_water.load()
+    listed = client.get("/v1/rules", headers=BROWSER).text
+    for rule in tuning.rules.rules.values():
+        assert f'id="{rule.id}"' in listed
+        response = client.get(f"/v1/rules/{rule.id}", headers=BROWSER)
+        assert response.status_code == 200
+        text = Reader(response.text).text
+        assert rule.title in text
+        assert rule.source in text
+        assert texts.CONFIDENCES[rule.confidence.value] in text
+        assert all(proposal.move.replace("_", " ") in text for proposal in rule.proposals)
+        assert rule.asks in " ".join(text.split())
+        assert "{" not in text, "no placeholder is left"
+    assert "{" not in Reader(listed).text
+    for lever in tuning.levers.values():
+        assert f'id="levers.{lever.name}"' in listed
+        assert lever.title in Reader(listed).text
+
+
+def test_every_number_can_be_read_somewhere(client: FlaskClient) -> None:
+    """On the page of all rules, or on that of a rule that uses it."""
+    pages = [client.get("/v1/rules", headers=BROWSER).text]
+    for base in (rules.load(), on_the_water.load().rules):
+        pages += [client.get(f"/v1/rules/{rule}", headers=BROWSER).text for rule in base.rules]
+        for name in base.parameters:
+            assert any(f"<code>{name}</code>" in page for page in pages), name
+
+
+def test_a_share_is_written_as_it_is(client: FlaskClient) -> None:
+    listed = client.get("/v1/rules", headers=BROWSER).text
+    assert "<b>0.75</b> a lever earlier in the order of attack" in listed
+    chance = on_the_water.load().rules.parameters["tuning_evidence.chance"].value
+    assert isinstance(chance, dict)
+    words = ", ".join(f"{word} {share:g}" for word, share in chance.items())
+    assert f"<b>{words}</b> how likely a wrong look" in listed
+    assert "<b>30 s</b> how long to look" in listed
+    assert "<b>3 stars</b> rating from which" in listed
+
+
+def test_a_number_and_a_lever_are_found_by_their_words(client: FlaskClient) -> None:
+    found = client.get("/v1/rules?q=imagined+boats", headers=BROWSER).text
+    assert "<code>tuning_evidence.imagined</code>" in found
+    assert 'id="levers' not in found
+    assert 'id="levers.total"' in client.get("/v1/rules?q=more+water", headers=BROWSER).text
+
+
+def test_the_counts_are_of_both_rule_bases(client: FlaskClient) -> None:
+    every = len(rules.load().rules) + len(on_the_water.load().rules.rules)
+    found = client.get("/v1/rules?q=e", headers=BROWSER).text
+    assert f"{every} of {every} rules contain" in found
 
 
 # Documentation

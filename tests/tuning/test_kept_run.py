@@ -152,6 +152,27 @@ def test_a_change_of_the_run_keeps_the_session(
     assert [entry["to"] for entry in whole.get_json()["tuning"]] == [17.6]
 
 
+def test_a_rule_of_the_tuning_counts_once_a_run(
+    client: FlaskClient, write: dict[str, str], run: tuple[str, str]
+) -> None:
+    address, tag = run
+    named: set[str] = set()
+    for settings, signs in SESSION:
+        body = {"settings": settings, "seen": signs}
+        kept = client.post(address, json=body, headers=write | {"If-Match": tag})
+        tag = kept.headers["ETag"]
+        named |= {reason["rule"] for reason in kept.get_json()["reasons"]}
+    assert named
+    for rule in named:
+        shown: Any = client.get(f"/v1/rules/{rule}", headers=write).json
+        assert (shown["feedback"]["fired"], shown["feedback"]["overridden"]) == (1, 0)
+        page = client.get(f"/v1/rules/{rule}", headers=write | {"Accept": "text/html"})
+        assert "It fired in 1 of the kept runs" in page.text
+        assert "feedback" not in client.get(f"/v1/rules/{rule}").get_json()
+    silent: Any = client.get("/v1/rules/tuning_safety.exhaust", headers=write).json
+    assert silent["feedback"]["fired"] == 0
+
+
 def test_a_version_that_is_no_longer_the_last_is_refused(
     client: FlaskClient, write: dict[str, str], run: tuple[str, str]
 ) -> None:
