@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, post_load, validates_schema
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.fields import Choice, Either, Quantity
 from schemas.known import KnownRider
 from schemas.record import RecordSchema
@@ -40,9 +41,9 @@ class RiderSchema(RecordSchema):
     )
     board = Choice(Board, load_default=None)
     level = Choice(Level, load_default=None)
-    wants = fields.List(
+    wants = plain.List(
         Choice(Wish),
-        validate=[validate.Length(max=len(Wish)), _named_once],
+        validate=[plain.Length(max=len(Wish)), _named_once],
         load_default=list,
         metadata={
             "description": "What the rider would like of the wave. Of wishes that contradict each "
@@ -65,7 +66,7 @@ class AdviceRequestSchema(LoadedBoatSchema):
             field_obj.bound(self.boats)
 
     rider = Either(
-        {str: KnownRider(), dict: fields.Nested(RiderSchema())},
+        {str: KnownRider(), dict: plain.Nested(RiderSchema())},
         say.RIDER_FORM,
         required=True,
         metadata={"description": "A rider's id, or the rider."},

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import ValidationError, fields, validate, validates_schema
+from marshmallow import ValidationError, validates_schema
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.fields import Choice, Count, Flag, Identifier, Quantity, Text
 from schemas.hull import HullSchema
 from schemas.record import RecordSchema
@@ -149,9 +150,9 @@ class PlatesSchema(RecordSchema):
 
     record = Plates
 
-    centre = fields.Nested(PlateSchema(), load_default=None)
-    port = fields.Nested(PlateSchema(), load_default=None)
-    starboard = fields.Nested(PlateSchema(), load_default=None)
+    centre = plain.Nested(PlateSchema(), load_default=None)
+    port = plain.Nested(PlateSchema(), load_default=None)
+    starboard = plain.Nested(PlateSchema(), load_default=None)
 
 
 class LimitsSchema(RecordSchema):
@@ -178,21 +179,21 @@ class BoatSchema(RecordSchema):
     propulsion = Choice(Propulsion, required=True)
     length_overall = Quantity(Dimension.LENGTH, 3, 15, required=True)
     beam = Quantity(Dimension.LENGTH, 1, 5, required=True)
-    hull = fields.Nested(HullSchema(), required=True)
-    light = fields.Nested(LightSchema(), required=True)
-    fuel = fields.Nested(FuelTankSchema(), required=True)
-    tanks = fields.List(
-        fields.Nested(TankSchema()),
-        validate=validate.Length(max=MOST_TANKS),
+    hull = plain.Nested(HullSchema(), required=True)
+    light = plain.Nested(LightSchema(), required=True)
+    fuel = plain.Nested(FuelTankSchema(), required=True)
+    tanks = plain.List(
+        plain.Nested(TankSchema()),
+        validate=plain.Length(max=MOST_TANKS),
         load_default=list,
     )
-    seats = fields.List(
-        fields.Nested(SeatSchema()),
-        validate=validate.Length(max=MOST_SEATS),
+    seats = plain.List(
+        plain.Nested(SeatSchema()),
+        validate=plain.Length(max=MOST_SEATS),
         load_default=list,
     )
-    plates = fields.Nested(PlatesSchema(), load_default=Plates)
-    limits = fields.Nested(LimitsSchema(), load_default=Limits)
+    plates = plain.Nested(PlatesSchema(), load_default=Plates)
+    limits = plain.Nested(LimitsSchema(), load_default=Limits)
 
     @validates_schema
     def _ids_are_unique(self, data: dict[str, Any], **_: Any) -> None:

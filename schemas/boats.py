@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, fields, post_load
+from marshmallow import post_load
 
+from schemas import plain
 from schemas.boat import BoatSchema
 from schemas.fields import Choice, Identifier
-from schemas.record import as_record
+from schemas.record import InputSchema, as_record
 from schemas.stored import StoredSchema
 from service.boats.model import Boat, Propulsion
 
@@ -27,8 +28,8 @@ class StoredBoatSchema(StoredSchema, BoatSchema):
         return as_record(Boat, boat | {"id": boat["id"] or "new"})
 
 
-class BoatFilterSchema(Schema):
+class BoatFilterSchema(InputSchema):
     """Which boats."""
 
-    name = fields.String(metadata={"description": "Begins with this."})
+    name = plain.String(metadata={"description": "Begins with this."})
     propulsion = Choice(Propulsion)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import Schema, ValidationError, fields, post_load, validates_schema
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity
 from schemas.known import KnownRider, Riders
@@ -30,33 +31,33 @@ class GuestSchema(InputSchema):
 class BookingReasonSchema(Schema):
     """Why not, or not quite."""
 
-    code = fields.String(required=True)
-    text = fields.String(required=True, metadata={"description": "For a customer."})
+    code = plain.String(required=True)
+    text = plain.String(required=True, metadata={"description": "For a customer."})
 
 
 class BookingMissingSchema(Schema):
     """What is not known."""
 
-    pointer = fields.String(required=True, metadata={"description": "JSON Pointer (RFC 6901)."})
-    text = fields.String(required=True)
+    pointer = plain.String(required=True, metadata={"description": "JSON Pointer (RFC 6901)."})
+    text = plain.String(required=True)
 
 
 class BookingAnswerSchema(Schema):
     """Whether the party fits, on which boat, and why not."""
 
-    fits = fields.Boolean(required=True)
-    boat = fields.String(
+    fits = plain.Boolean(required=True)
+    boat = plain.String(
         required=True, allow_none=True, metadata={"description": "Id of the boat it is on."}
     )
-    summary = fields.String(required=True, metadata={"description": "One sentence for a customer."})
-    reasons = fields.List(fields.Nested(BookingReasonSchema()), required=True)
+    summary = plain.String(required=True, metadata={"description": "One sentence for a customer."})
+    reasons = plain.List(plain.Nested(BookingReasonSchema()), required=True)
     most = fields.Integer(
         required=True,
         allow_none=True,
         metadata={"description": "Guests that this boat takes with full tanks."},
     )
-    missing = fields.List(fields.Nested(BookingMissingSchema()), required=True)
-    sheet = fields.String(
+    missing = plain.List(plain.Nested(BookingMissingSchema()), required=True)
+    sheet = plain.String(
         required=True, allow_none=True, metadata={"description": "Address of the sheet."}
     )
 
@@ -82,9 +83,7 @@ class BookingSchema(StoredSchema):
     party = Either(
         {
             int: Count(1, MOST_PEOPLE),
-            list: fields.List(
-                fields.Nested(GuestSchema()), validate=validate.Length(1, MOST_PEOPLE)
-            ),
+            list: plain.List(plain.Nested(GuestSchema()), validate=plain.Length(1, MOST_PEOPLE)),
         },
         say.GUESTS_FORM,
         required=True,
@@ -94,21 +93,21 @@ class BookingSchema(StoredSchema):
         0, 10, load_default=0, metadata={"description": "The outfit's own people who go along."}
     )
     # marshmallow takes fields out of the class, so self.riders stays where ids are looked up.
-    riders = fields.List(
+    riders = plain.List(
         Either(
-            {str: KnownRider(), dict: fields.Nested(RiderSchema())},
+            {str: KnownRider(), dict: plain.Nested(RiderSchema())},
             say.RIDER_FORM,
         ),
         load_default=list,
-        validate=validate.Length(max=MOST_RIDERS),
+        validate=plain.Length(max=MOST_RIDERS),
         metadata={"description": "Who of the guests rides: ids, or riders."},
     )
     level = Choice(
         Level, load_default=None, metadata={"description": "Of riders whose own was not told."}
     )
-    water = fields.Nested(WaterSchema(), load_default=Water)
+    water = plain.Nested(WaterSchema(), load_default=Water)
     fuel = Quantity(Dimension.PERCENT, 0, 100, load_default=None)
-    answer = fields.Nested(BookingAnswerSchema(), dump_only=True)
+    answer = plain.Nested(BookingAnswerSchema(), dump_only=True)
 
     @validates_schema
     def _riders_are_guests(self, data: dict[str, Any], **_: Any) -> None:
@@ -128,10 +127,10 @@ class BatchSchema(UnitsSchema):
         load_default=False,
         metadata={"description": "All or nothing: a fault in one, and none is kept (422)."},
     )
-    bookings = fields.List(
-        fields.Dict(),
+    bookings = plain.List(
+        plain.Dict(),
         required=True,
-        validate=validate.Length(1, MOST_BOOKINGS),
+        validate=plain.Length(1, MOST_BOOKINGS),
         metadata={
             "description": "Bookings as for `PUT`, each with its reference as `id`; what names no "
             "units is in those of the batch."
@@ -142,22 +141,22 @@ class BatchSchema(UnitsSchema):
 class BatchResultSchema(Schema):
     """What became of one booking."""
 
-    id = fields.String(required=True, allow_none=True)
+    id = plain.String(required=True, allow_none=True)
     status = fields.Integer(required=True, metadata={"description": "As of a `PUT` of it."})
-    booking = fields.Dict(metadata={"description": "If it was kept."})
-    problem = fields.Dict(metadata={"description": "If it was not (RFC 9457)."})
+    booking = plain.Dict(metadata={"description": "If it was kept."})
+    problem = plain.Dict(metadata={"description": "If it was not (RFC 9457)."})
 
 
 class BatchAnswerSchema(Schema):
     """What became of each, in their order. As JSON lines: one result a line."""
 
-    results = fields.List(fields.Nested(BatchResultSchema()), required=True)
+    results = plain.List(plain.Nested(BatchResultSchema()), required=True)
 
 
-class BookingFilterSchema(Schema):
+class BookingFilterSchema(InputSchema):
     """Which bookings."""
 
-    date = fields.Date(
+    date = plain.Date(
         metadata={"description": "Of one day of the outfit's time zone, by their start."}
     )
-    boat = fields.String(metadata={"description": "Id of the boat."})
+    boat = plain.String(metadata={"description": "Id of the boat."})

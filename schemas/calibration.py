@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, post_load, validates_schema
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.fields import Choice, Flag, Quantity, QuantityByName
 from schemas.record import InputSchema, RecordSchema, as_record
 from schemas.request import MOST_LOADS, MOST_PEOPLE, LoadSchema, PersonSchema, WaterSchema
@@ -79,14 +80,14 @@ class HeelReadSchema(RecordSchema):
 
     record = HeelRead
 
-    moved = fields.Nested(
+    moved = plain.Nested(
         MovedSchema(), load_default=None, metadata={"description": "Null: nothing is moved."}
     )
     heel = Quantity(
         Dimension.ANGLE, -30, 30, load_default=None,
         metadata={"description": "Starboard down positive.", "examples": ["1.4°"]},
     )  # fmt: skip
-    pendulum = fields.Nested(PendulumSchema(), load_default=None)
+    pendulum = plain.Nested(PendulumSchema(), load_default=None)
     accuracy = Quantity(
         Dimension.ANGLE, 0.01, 5, load_default=PHONE,
         metadata={"description": "Standard deviation.", "examples": ["0.2°"], "default": 0.2},
@@ -119,9 +120,9 @@ class KnownLoadingSchema(RecordSchema):
         Dimension.PERCENT, 0, 100, required=True,
         metadata={"description": "In the tank, of its capacity."},
     )  # fmt: skip
-    crew = fields.List(
-        fields.Nested(PlacedPersonSchema()),
-        validate=validate.Length(max=MOST_PEOPLE),
+    crew = plain.List(
+        plain.Nested(PlacedPersonSchema()),
+        validate=plain.Length(max=MOST_PEOPLE),
         load_default=list,
         metadata={"description": "Everybody aboard, with mass and place; left out: nobody."},
     )
@@ -130,10 +131,10 @@ class KnownLoadingSchema(RecordSchema):
         load_default=None,
         metadata={"description": "Percent of capacity by tank id; left out: empty."},
     )
-    loads = fields.List(  # type: ignore[assignment]
-        fields.Nested(LoadSchema()), validate=validate.Length(max=MOST_LOADS), load_default=list
+    loads = plain.List(  # type: ignore[assignment]
+        plain.Nested(LoadSchema()), validate=plain.Length(max=MOST_LOADS), load_default=list
     )
-    water = fields.Nested(WaterSchema(), load_default=Water)
+    water = plain.Nested(WaterSchema(), load_default=Water)
 
 
 class DockLoadingSchema(KnownLoadingSchema):
@@ -141,14 +142,14 @@ class DockLoadingSchema(KnownLoadingSchema):
 
     record = DockLoading
 
-    freeboards = fields.List(
-        fields.Nested(FreeboardReadSchema()),
-        validate=validate.Length(max=MOST_READINGS),
+    freeboards = plain.List(
+        plain.Nested(FreeboardReadSchema()),
+        validate=plain.Length(max=MOST_READINGS),
         load_default=list,
     )
-    inclining = fields.List(
-        fields.Nested(HeelReadSchema()),
-        validate=validate.Length(max=MOST_READINGS),
+    inclining = plain.List(
+        plain.Nested(HeelReadSchema()),
+        validate=plain.Length(max=MOST_READINGS),
         load_default=list,
         metadata={"description": "Heels with known masses moved known distances."},
     )
@@ -202,11 +203,11 @@ class LogUseSchema(InputSchema):
     """How the boat's runs are learned from, until another calibration says otherwise."""
 
     use = Flag(load_default=True, metadata={"description": "False: the rule base alone advises."})
-    half_life_days = fields.Float(
+    half_life_days = plain.Float(
         load_default=None,
         allow_none=True,
         allow_nan=False,
-        validate=validate.Range(1, 10000),
+        validate=plain.Range(1, 10000),
         metadata={"description": "After so long a run counts for half; null: for ever in full."},
     )
 
@@ -219,15 +220,15 @@ class LogUseSchema(InputSchema):
 class CalibrationSchema(StoredSchema):
     """What was measured on one occasion. Loads to a ``Calibration``."""
 
-    loadings = fields.List(
-        fields.Nested(DockLoadingSchema()),
-        validate=validate.Length(max=MOST_LOADINGS),
+    loadings = plain.List(
+        plain.Nested(DockLoadingSchema()),
+        validate=plain.Length(max=MOST_LOADINGS),
         load_default=list,
     )
-    weighed = fields.Nested(WeighedSchema(), load_default=None)
-    ashore = fields.Nested(AshoreSchema(), load_default=None)
-    running_trim = fields.Nested(RunningTrimSchema(), load_default=None)
-    log = fields.Nested(LogUseSchema(), load_default=None)
+    weighed = plain.Nested(WeighedSchema(), load_default=None)
+    ashore = plain.Nested(AshoreSchema(), load_default=None)
+    running_trim = plain.Nested(RunningTrimSchema(), load_default=None)
+    log = plain.Nested(LogUseSchema(), load_default=None)
     notes = Note(load_default=None)
 
     @validates_schema

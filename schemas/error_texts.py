@@ -20,6 +20,9 @@ ID_TAKEN = "Id taken"
 ID_IS_TAKEN = 'There is, or was, a {kind} "{id}": choose another id, or none.'
 NO_SUCH_RULE = 'There is no rule "{id}"; see /v1/rules.'
 NUL_IN_ADDRESS = "An address may not contain the character NUL."
+NOTHING_HERE = "There is nothing at this address; see /docs."
+METHOD_NOT_HERE = "{method} is not for this address; it takes: {methods}."
+BODY_TOO_LONG = "The body is longer than {most} bytes."
 ANSWERS_IN = "this address answers in: {offered}."
 
 # Keys, rates and time
@@ -67,19 +70,37 @@ GIVE_OBJECT = "give an object."
 NOT_A_QUANTITY = "{value} is not {article} {dimension}"
 NOT_A_QUANTITY_WITH_UNIT = "{value} is not {article} {dimension} with a known unit"
 OUT_OF_RANGE = "{value} is out of range"
-GIVE_QUANTITY = "{problem}: give a number in {unit}, or text such as {examples}, from {range}."
+PROBLEM = "{problem}: {wanted}"
+GIVE_QUANTITY = "give a number in {unit}, or text such as {examples}, from {range}."
+GIVE_BY_NAME = "give an object of names; for each, {wanted}"
 GIVE_WHOLE_NUMBER = "give a whole number from {least} to {most}."
 COUNT_OUT_OF_RANGE = "{input} is out of range: {wanted}"
 NOT_A_WHOLE_NUMBER = "{value} is not a whole number: {wanted}"
 NOT_ONE_OF = "{value} is not one of: {choices}."
 GIVE_ONE_OF = "give one of: {choices}."
-NOT_TRUE_OR_FALSE = "{value} is neither true nor false."
 NOT_ACCEPTED = "{value} is not accepted: {wanted}"
+IS_MISSING = "is missing: {wanted}"
+GIVE_VALUE = "give a value."
+GIVE_TEXT = "give text."
+GIVE_ID = "give an id as text."
+GIVE_LIST = "give a list."
+GIVE_LIST_OF = "give a list of {count}."
+GIVE_NUMBER = "give a number."
+GIVE_NUMBER_FROM_TO = "give a number from {least} to {most}."
+GIVE_TRUE_OR_FALSE = "give true or false."
+GIVE_DATE = 'give a date such as "2026-07-04".'
+GIVE_MOMENT = (
+    "give date and time from 2000 to 2099 with the offset from UTC, "
+    'such as "2026-07-04T09:00:00+02:00".'
+)
+LENGTH_FROM_TO = "has {count} {what}: give {least} to {most}."
+LENGTH_AT_MOST = "has {count} {what}: give at most {most}."
+CHARACTERS = "characters"
+ENTRIES = "entries"
 IDENTIFIER_FORM = "give 1 to 64 letters, digits, '.', '_' or '-', the first a letter or a digit."
 ONE_LINE = "give one line of printable characters."
 PRINTABLE_LINES = "give printable characters and line breaks only."
 TIME_ZONE = "give a time zone of the IANA data base, such as Europe/Zurich."
-MOMENT = "give a moment from 2000 to 2099."
 PAGE_AS_IT_STANDS = "take it as it stands in the link to the next page."
 
 # The boat and what is aboard
@@ -129,13 +150,12 @@ NOT_THE_REFERENCE = "is not the reference in the address."
 
 # Tuning
 SIGNS_FORM = 'give a list of signs, or "{good}".'
-SIGNS_FORM_NOT = '{value}: give a list of signs, or "{good}".'
 SIGN_FORM = "give an object with sign and strength, or a sign alone."
 SIGNS_ONCE = "name each sign once."
 NO_SIGN = "{value} is no sign; {near}see GET /v1/tuning/signs."
 NO_MOVE = "{value} is no move; {near}see GET /v1/tuning/signs."
 NEAR_IT = "near it: {names}; "
-NO_LEVER = "{value} is no lever."
+NO_LEVER = "{value} is no lever; levers are: {levers}."
 GIVE_SEATS = "give the seats' ids."
 NO_SEATS_ID = "{value} is no seat's id."
 SET_NOW_FORM = "give what is set now as an object, or a saved set-up's id."

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import json
 from collections.abc import Mapping
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from enum import StrEnum
@@ -13,7 +12,8 @@ from typing import Any
 from marshmallow import ValidationError, fields, validate
 
 from schemas import error_texts as say
-from schemas import units
+from schemas import plain, units
+from schemas.plain import Told, refused, shown
 from schemas.units import Dimension, System
 
 _EXAMPLES: Mapping[Dimension, tuple[str, ...]] = {
@@ -29,13 +29,7 @@ _EXAMPLES: Mapping[Dimension, tuple[str, ...]] = {
 }
 
 
-def shown(value: object) -> str:
-    """The value as it was sent, short enough for an error message."""
-    text = json.dumps(value, ensure_ascii=False, default=repr)
-    return text if len(text) <= 40 else text[:37] + "…"
-
-
-class Quantity(fields.Field[float]):
+class Quantity(Told):
     """A physical quantity: a number in the request's units, or a text with its own unit.
 
     Loads to the value inside (SI; a percentage to a fraction). ``minimum`` and ``maximum`` are
@@ -84,19 +78,21 @@ class Quantity(fields.Field[float]):
             words = say.NOT_A_QUANTITY_WITH_UNIT if isinstance(value, str) else say.NOT_A_QUANTITY
             article = "an" if self.dimension is Dimension.ANGLE else "a"
             problem = words.format(value=shown(value), article=article, dimension=self.dimension)
-            raise self._refused(problem, system) from None
+            raise self._refused(problem) from None
         if not self._inside[0] <= inside <= self._inside[1]:
-            raise self._refused(say.OUT_OF_RANGE.format(value=shown(value)), system)
+            raise self._refused(say.OUT_OF_RANGE.format(value=shown(value)))
         return float(inside)
 
-    def _refused(self, problem: str, system: System) -> ValidationError:
-        name = units.unit_name(self.dimension, system)
-        examples = " or ".join(f'"{example}"' for example in self.examples)
-        return ValidationError(
-            say.GIVE_QUANTITY.format(
-                problem=problem, unit=name, examples=examples, range=self._range(system)
-            )
+    def wanted(self) -> str:
+        system = units.current_system()
+        return say.GIVE_QUANTITY.format(
+            unit=units.unit_name(self.dimension, system),
+            examples=" or ".join(f'"{example}"' for example in self.examples),
+            range=self._range(system),
         )
+
+    def _refused(self, problem: str) -> ValidationError:
+        return ValidationError(say.PROBLEM.format(problem=problem, wanted=self.wanted()))
 
     def _serialize(self, value: float | None, attr: str | None, obj: Any, **kwargs: Any) -> Any:
         if value is None:
@@ -110,11 +106,15 @@ def _trimmed(number: Decimal) -> Decimal:
     return (whole if number == whole else number.normalize()) + 0
 
 
-class QuantityByName(fields.Dict):
+class QuantityByName(plain.Dict):
     """A mapping of free names to quantities; an error stands at its name."""
 
     def __init__(self, quantity: Quantity, **kwargs: Any) -> None:
-        super().__init__(keys=fields.String(), values=quantity, **kwargs)
+        super().__init__(keys=plain.String(), values=quantity, **kwargs)
+
+    def wanted(self) -> str:
+        quantity: Any = self.value_field
+        return say.GIVE_BY_NAME.format(wanted=quantity.wanted())
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         try:
@@ -129,13 +129,16 @@ class QuantityByName(fields.Dict):
             raise
 
 
-class Choice(fields.Enum[Any]):
+class Choice(Told, fields.Enum[Any]):
     """One of an enumeration's values; nothing else, whatever its type."""
 
     enum: type[StrEnum]
 
     def __init__(self, enum: type[StrEnum], **kwargs: Any) -> None:
         super().__init__(enum, by_value=fields.String(), **kwargs)
+
+    def wanted(self) -> str:
+        return say.GIVE_ONE_OF.format(choices=", ".join(self.enum))
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         if not isinstance(value, str) or value not in list(self.enum):
@@ -144,16 +147,16 @@ class Choice(fields.Enum[Any]):
         return self.enum(value)
 
 
-class Flag(fields.Boolean):
+class Flag(plain.Boolean):
     """``true`` or ``false``; not 1, not "yes"."""
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> bool:
         if not isinstance(value, bool):
-            raise ValidationError(say.NOT_TRUE_OR_FALSE.format(value=shown(value)))
+            raise self.make_error("invalid")
         return value
 
 
-class Count(fields.Integer):
+class Count(Told, fields.Integer):
     """A whole number within ``minimum … maximum``."""
 
     def __init__(self, minimum: int, maximum: int, **kwargs: Any) -> None:
@@ -163,13 +166,12 @@ class Count(fields.Integer):
             validate=validate.Range(
                 minimum,
                 maximum,
-                error=say.COUNT_OUT_OF_RANGE.format(input="{input}", wanted=self._error),
+                error=say.COUNT_OUT_OF_RANGE.format(input="{input}", wanted=self.wanted()),
             ),
             **kwargs,
         )
 
-    @property
-    def _error(self) -> str:
+    def wanted(self) -> str:
         return say.GIVE_WHOLE_NUMBER.format(least=self.minimum, most=self.maximum)
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> int:
@@ -179,17 +181,29 @@ class Count(fields.Integer):
             or value % 1 != 0  # 8.0 is a whole number in JSON; infinity and NaN end here
         ):
             raise ValidationError(
-                say.NOT_A_WHOLE_NUMBER.format(value=shown(value), wanted=self._error)
+                say.NOT_A_WHOLE_NUMBER.format(value=shown(value), wanted=self.wanted())
             )
         return int(value)
 
 
-class Identifier(fields.String):
+class CountInWords(Count):
+    """A whole number as a query parameter has it, in digits."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> int:
+        digits = isinstance(value, str) and value.isascii() and value.isdecimal()
+        return super()._deserialize(
+            int(value) if digits and len(value) < 10 else value, attr, data, **kwargs
+        )
+
+
+class Identifier(plain.String):
     """A name for use in addresses and keys: letters, digits, ``. _ -``; at most 64."""
+
+    says = say.IDENTIFIER_FORM
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(
-            validate=validate.Regexp(
+            validate=plain.Regexp(
                 r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z",
                 error=say.IDENTIFIER_FORM,
             ),
@@ -197,17 +211,17 @@ class Identifier(fields.String):
         )
 
 
-class Text(fields.String):
+class Text(plain.String):
     """One line of printable text, at most ``longest`` characters."""
 
     def __init__(self, longest: int = 80, **kwargs: Any) -> None:
         super().__init__(
-            validate=[validate.Length(1, longest), _printable],
+            validate=[plain.Length(1, longest), _printable],
             **kwargs,
         )
 
 
-class Either(fields.Field[Any]):
+class Either(Told):
     """One of several forms, told apart by the JSON type of the value.
 
     ``forms`` maps the Python type of the parsed JSON (``str``, ``int``, ``list``, ``dict``) to
@@ -221,6 +235,9 @@ class Either(fields.Field[Any]):
         self.message = message
         super().__init__(**kwargs)
 
+    def wanted(self) -> str:
+        return self.message
+
     def _bind_to_schema(self, field_name: str, parent: Any) -> None:
         super()._bind_to_schema(field_name, parent)
         self.forms = {kind: copy.deepcopy(form) for kind, form in self.forms.items()}
@@ -230,11 +247,11 @@ class Either(fields.Field[Any]):
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         form = self.forms.get(type(value))
         if form is None:
-            raise ValidationError(say.NOT_ACCEPTED.format(value=shown(value), wanted=self.message))
+            raise self.make_error("invalid")
         return form.deserialize(value, attr, data, **kwargs)
 
 
 def _printable(text: str) -> None:
     # Line breaks and direction marks could rewrite a card for the helm.
     if not text.isprintable():
-        raise ValidationError(say.ONE_LINE)
+        raise refused(text, say.ONE_LINE)

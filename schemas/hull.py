@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from marshmallow import ValidationError, fields, post_load, validate
+from marshmallow import ValidationError, post_load
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.fields import Quantity
 from schemas.record import InputSchema, RecordSchema
 from schemas.units import Dimension
@@ -20,10 +21,10 @@ class StationSchema(InputSchema):
     x = Quantity(
         Dimension.LENGTH, -2, 15, required=True, metadata={"description": "Forward of the transom."}
     )
-    points = fields.List(
-        fields.Tuple((Quantity(Dimension.LENGTH, 0, 3), Quantity(Dimension.LENGTH, -1, 5))),
+    points = plain.List(
+        plain.Tuple((Quantity(Dimension.LENGTH, 0, 3), Quantity(Dimension.LENGTH, -1, 5))),
         required=True,
-        validate=validate.Length(2, 60),
+        validate=plain.Length(2, 60),
         metadata={"description": "[y, z] from the keel to the sheer."},
     )
 
@@ -98,10 +99,10 @@ class ParticularsSchema(RecordSchema):
 class HullSchema(InputSchema):
     """Either ``particulars`` or ``stations``. Loads to a ``Hull``."""
 
-    particulars = fields.Nested(ParticularsSchema())
-    stations = fields.List(
-        fields.Nested(StationSchema()),
-        validate=validate.Length(2, 101),
+    particulars = plain.Nested(ParticularsSchema())
+    stations = plain.List(
+        plain.Nested(StationSchema()),
+        validate=plain.Length(2, 101),
         metadata={"description": "From the stern forward."},
     )
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import Any, Protocol
 
-from marshmallow import ValidationError, fields, validate
+from marshmallow import ValidationError
 
 from schemas import error_texts as say
-from schemas.fields import shown
+from schemas import plain
+from schemas.plain import shown
 from service.advice.requests import KeptSetup, Rider
 from service.boats.fleet import Boats
 
@@ -16,7 +17,7 @@ ALIKE = 0.5
 """From this share of letters in common on (as difflib reckons it) a name is near another one."""
 
 
-class OneOfNames(validate.OneOf):
+class OneOfNames(plain.OneOf):
     """One of the names of a table; the error tells what was sent and the names near it."""
 
     def __call__(self, value: Any) -> Any:
@@ -35,8 +36,10 @@ def _near(value: str, names: list[str]) -> list[str]:
     return list(dict.fromkeys([*within, *alike]))[:3]
 
 
-class KnownBoat(fields.String):
+class KnownBoat(plain.String):
     """The id of a boat, looked up where the request's schema says; unknown is a 404."""
+
+    says = say.GIVE_ID
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         boats: Boats = self.root.boats  # type: ignore[union-attr]
@@ -51,8 +54,10 @@ class Riders(Protocol):
         ...
 
 
-class KnownRider(fields.String):
+class KnownRider(plain.String):
     """The id of a rider, looked up where the request's schema says; unknown is a 404."""
+
+    says = say.GIVE_ID
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         riders: Riders | None = self.root.riders  # type: ignore[union-attr]
@@ -74,8 +79,10 @@ class Setups(Protocol):
         ...
 
 
-class KnownSetup(fields.String):
+class KnownSetup(plain.String):
     """The id of a saved set-up, looked up where the request's schema says; unknown is a 404."""
+
+    says = say.GIVE_ID
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         setups: Setups | None = self.root.setups  # type: ignore[union-attr]

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from marshmallow import fields, validate
-
+from schemas import plain
 from schemas.fields import Quantity
 from schemas.request import LoadedBoatSchema
 from schemas.units import Dimension
@@ -15,9 +14,9 @@ class LoadingRequestSchema(LoadedBoatSchema):
 
     record = LoadingRequest
 
-    angles = fields.List(
+    angles = plain.List(
         Quantity(Dimension.ANGLE, 0, 180),
-        validate=validate.Length(1, 37),
+        validate=plain.Length(1, 37),
         load_default=None,
         metadata={"description": "Heel angles of the righting-arm curve."},
     )

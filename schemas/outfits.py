@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from zoneinfo import available_timezones
 
-from marshmallow import Schema, ValidationError, fields, validate
+from marshmallow import Schema, fields
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.fields import Choice, Count, Text
 from schemas.record import InputSchema
 from service.outfits.keys import Scope
@@ -17,15 +18,15 @@ MOST_BOATS = 50
 
 def _time_zone(name: str) -> None:
     if name not in available_timezones():
-        raise ValidationError(say.TIME_ZONE)
+        raise plain.refused(name, say.TIME_ZONE)
 
 
 class OutfitSchema(InputSchema):
     """Whoever runs the boats."""
 
-    id = fields.String(dump_only=True)
+    id = plain.String(dump_only=True)
     name = Text()
-    time_zone = fields.String(
+    time_zone = plain.String(
         validate=_time_zone, metadata={"description": "For the day sheets; an IANA name."}
     )
     retention_days = Count(
@@ -39,10 +40,10 @@ class OutfitSchema(InputSchema):
     )
 
 
-_VALUES = fields.Dict(
-    keys=fields.String(),
-    values=fields.Raw(),
-    validate=validate.Length(max=500),
+_VALUES = plain.Dict(
+    keys=plain.String(),
+    values=plain.Raw(),
+    validate=plain.Length(max=500),
     metadata={"description": "`topic.parameter`: value, in the form that `/v1/rules` shows."},
 )
 
@@ -51,17 +52,17 @@ class OutfitRulesSchema(InputSchema):
     """Values of the outfit's own for parameters of the rules."""
 
     version = fields.Integer(dump_only=True)
-    fleet = fields.Dict(
-        keys=fields.String(),
-        values=fields.Raw(),
+    fleet = plain.Dict(
+        keys=plain.String(),
+        values=plain.Raw(),
         load_default=dict,
         metadata={"description": "`topic.parameter`: value, in the form that `/v1/rules` shows."},
     )
-    boats = fields.Dict(
-        keys=fields.String(),
+    boats = plain.Dict(
+        keys=plain.String(),
         values=_VALUES,
         load_default=dict,
-        validate=validate.Length(max=MOST_BOATS),
+        validate=plain.Length(max=MOST_BOATS),
         metadata={"description": "The same by id of a boat; these go before the fleet's."},
     )
 
@@ -70,7 +71,7 @@ class NewKeySchema(InputSchema):
     """A key to be made."""
 
     name = Text(required=True, metadata={"description": "What it is for."})
-    scopes = fields.List(Choice(Scope), required=True, validate=validate.Length(1, len(Scope)))
+    scopes = plain.List(Choice(Scope), required=True, validate=plain.Length(1, len(Scope)))
     days = Count(
         1, 3650, load_default=None, metadata={"description": "It expires after so many days."}
     )
@@ -79,9 +80,9 @@ class NewKeySchema(InputSchema):
 class KeySchema(Schema):
     """A key; the token itself is in the answer to its making, and nowhere else."""
 
-    id = fields.String(required=True)
-    name = fields.String(required=True)
-    scopes = fields.List(fields.String(validate=validate.OneOf(list(Scope))), required=True)
+    id = plain.String(required=True)
+    name = plain.String(required=True)
+    scopes = plain.List(plain.String(validate=plain.OneOf(list(Scope))), required=True)
     created = fields.DateTime(required=True)
     expires = fields.DateTime(required=True, allow_none=True)
     last_used = fields.DateTime(required=True, allow_none=True)
@@ -91,7 +92,7 @@ class KeySchema(Schema):
 class IssuedKeySchema(KeySchema):
     """A key with its token."""
 
-    token = fields.String(
+    token = plain.String(
         required=True,
         allow_none=True,
         metadata={
@@ -104,4 +105,4 @@ class IssuedKeySchema(KeySchema):
 class KeysSchema(Schema):
     """The keys of an outfit, the oldest first."""
 
-    items = fields.List(fields.Nested(KeySchema()), required=True)
+    items = plain.List(plain.Nested(KeySchema()), required=True)

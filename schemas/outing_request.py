@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, post_load, validates_schema
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Count, Either, Identifier, Quantity, Text
-from schemas.fields import shown as shown_value
 from schemas.known import KnownRider, Riders, Setups
+from schemas.plain import shown as shown_value
 from schemas.record import InputSchema
 from schemas.request import MOST_PEOPLE, LoadedBoatSchema
 from schemas.saved import SavedField, side_of, take_saved
@@ -52,7 +53,7 @@ class OutingRiderSchema(InputSchema):
         longest=24, load_default=None, metadata={"description": "What the crew calls the rider."}
     )
     rider = Either(
-        {str: KnownRider(), dict: fields.Nested(RiderSchema())},
+        {str: KnownRider(), dict: plain.Nested(RiderSchema())},
         say.RIDER_FORM,
         required=True,
         metadata={"description": "A rider's id, or the rider, as for `/v1/advice`."},
@@ -68,8 +69,8 @@ class OutingRiderSchema(InputSchema):
         1, 10, load_default=1,
         metadata={"description": "Turns of others between two turns of this rider."},
     )  # fmt: skip
-    wishes = fields.List(
-        Choice(Place), load_default=list, validate=validate.Length(max=2),
+    wishes = plain.List(
+        Choice(Place), load_default=list, validate=plain.Length(max=2),
         metadata={"description": "Wishes for the place in the order."},
     )  # fmt: skip
     surf_side = Choice(
@@ -112,9 +113,9 @@ class OutingRequestSchema(LoadedBoatSchema):
             riders: Any = self.riders  # where ids are looked up
             field_obj.inner.nested = OutingRiderSchema(self.boats, riders, self.setups)
 
-    riders = fields.List(  # type: ignore[assignment]  # the field goes to self.fields
-        fields.Nested(OutingRiderSchema), required=True,
-        validate=validate.Length(min=1, max=MOST_RIDERS),
+    riders = plain.List(  # type: ignore[assignment]  # the field goes to self.fields
+        plain.Nested(OutingRiderSchema), required=True,
+        validate=plain.Length(min=1, max=MOST_RIDERS),
         metadata={"description": "Who rides. Where time is short the last in the list give way."},
     )  # fmt: skip
     start = When(

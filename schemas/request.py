@@ -7,13 +7,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Generic, TypeVar
 
-from marshmallow import ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, post_load, validates_schema
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.boat import BoatSchema, outside
 from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, QuantityByName, Text
-from schemas.fields import shown as shown_value
 from schemas.known import KnownBoat, KnownRider, Riders, Setups
+from schemas.plain import shown as shown_value
 from schemas.record import InputSchema, RecordSchema, as_record
 from schemas.units import Dimension, System, using
 from service.advice.requests import Load, Person, Rider, Water, WaterKind
@@ -188,7 +189,7 @@ class LoadedBoatSchema(UnitsSchema):
             field_obj.forms[list].inner.nested = PersonSchema(self.riders)
 
     boat = Either(
-        {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
+        {str: KnownBoat(), dict: plain.Nested(BoatSchema())},
         say.BOAT_FORM,
         required=True,
         metadata={"description": "A boat's id, or the boat itself."},
@@ -196,9 +197,7 @@ class LoadedBoatSchema(UnitsSchema):
     crew = Either(
         {
             int: Count(0, MOST_PEOPLE),
-            list: fields.List(
-                fields.Nested(PersonSchema), validate=validate.Length(max=MOST_PEOPLE)
-            ),
+            list: plain.List(plain.Nested(PersonSchema), validate=plain.Length(max=MOST_PEOPLE)),
         },
         say.CREW_FORM,
         load_default=None,
@@ -216,13 +215,13 @@ class LoadedBoatSchema(UnitsSchema):
         },
     )
     # marshmallow takes fields out of the class, so Schema.loads() stays what it is.
-    loads = fields.List(  # type: ignore[assignment]
-        fields.Nested(LoadSchema()),
-        validate=validate.Length(max=MOST_LOADS),
+    loads = plain.List(  # type: ignore[assignment]
+        plain.Nested(LoadSchema()),
+        validate=plain.Length(max=MOST_LOADS),
         load_default=list,
         metadata={"description": "Bags and gear."},
     )
-    water = fields.Nested(WaterSchema(), load_default=Water)
+    water = plain.Nested(WaterSchema(), load_default=Water)
     fuel = Quantity(
         Dimension.PERCENT,
         0,

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, post_load, validate
+from marshmallow import post_load
 
 from schemas import error_texts as say
+from schemas import plain
 from schemas.advice_request import RiderSchema
 from schemas.fields import Choice, Text
+from schemas.record import InputSchema
 from schemas.stored import StoredSchema
 from service.advice.requests import Level
 
@@ -17,14 +19,14 @@ LONGEST_NOTE = 2000
 
 def _writable(text: str) -> None:
     if not all(character.isprintable() or character in "\n\t" for character in text):
-        raise ValidationError(say.PRINTABLE_LINES)
+        raise plain.refused(text, say.PRINTABLE_LINES)
 
 
-class Note(fields.String):
+class Note(plain.String):
     """Free text of several lines."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(validate=[validate.Length(max=LONGEST_NOTE), _writable], **kwargs)
+        super().__init__(validate=[plain.Length(max=LONGEST_NOTE), _writable], **kwargs)
 
 
 class StoredRiderSchema(StoredSchema, RiderSchema):
@@ -38,8 +40,8 @@ class StoredRiderSchema(StoredSchema, RiderSchema):
         return data
 
 
-class RiderFilterSchema(Schema):
+class RiderFilterSchema(InputSchema):
     """Which riders."""
 
-    name = fields.String(metadata={"description": "Begins with this."})
+    name = plain.String(metadata={"description": "Begins with this."})
     level = Choice(Level)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, validate, validates_schema
+from marshmallow import ValidationError, fields, validates_schema
 
+from schemas import plain
 from schemas.advice_request import AdviceRequestSchema
 from schemas.fields import Flag, Text
 from schemas.known import Riders, Setups
@@ -20,8 +21,8 @@ from service.boats.model import Boat
 MOST_CHANGES = 50
 
 
-def _settings(says: str) -> fields.Nested:
-    return fields.Nested(
+def _settings(says: str) -> plain.Nested:
+    return plain.Nested(
         SettingsSchema(), load_default=None, allow_none=True, metadata={"description": says}
     )
 
@@ -61,30 +62,30 @@ class OverriddenSchema(InputSchema):
 class RunSchema(StoredSchema):
     """A run. The service adds the advice, which never changes; the rest may be filled in later."""
 
-    request = fields.Nested(
+    request = plain.Nested(
         AdviceRequestSchema,
         dump_only=True,
         metadata={"description": "What was asked of `/v1/advice`, as it was sent, in its units."},
     )
-    stood_for = fields.Dict(
+    stood_for = plain.Dict(
         dump_only=True,
         metadata={
             "description": "What the ids in the request stood for on that day, in metric units: "
             "boats, riders and setups, each by id, with its version."
         },
     )
-    answer = fields.Dict(
+    answer = plain.Dict(
         dump_only=True, metadata={"description": "What was advised, word for word."}
     )
-    tuning = fields.List(
-        fields.Dict(),
+    tuning = plain.List(
+        plain.Dict(),
         dump_only=True,
         metadata={
             "description": "The session on the water, as `/v1/runs/{id}/tuning` extends it; may be "
             "sent as `history` to `/v1/tuning`."
         },
     )
-    rule_set = fields.String(
+    rule_set = plain.String(
         dump_only=True, metadata={"description": "Hash of the rule base that advised it."}
     )
     boat_version = fields.Integer(
@@ -94,17 +95,17 @@ class RunSchema(StoredSchema):
         load_default=None, metadata={"description": "With its offset from UTC; left out: now."}
     )
     settings = _settings("What was set in the end, where it differs from the advice.")
-    changes = fields.List(
-        fields.Nested(RunChangeSchema()),
+    changes = plain.List(
+        plain.Nested(RunChangeSchema()),
         load_default=list,
-        validate=validate.Length(max=MOST_CHANGES),
+        validate=plain.Length(max=MOST_CHANGES),
         metadata={"description": "The changes that led there, in their order."},
     )
-    overridden = fields.List(
-        fields.Nested(OverriddenSchema()),
+    overridden = plain.List(
+        plain.Nested(OverriddenSchema()),
         load_default=None,
         allow_none=True,
-        validate=validate.Length(max=MOST_CHANGES),
+        validate=plain.Length(max=MOST_CHANGES),
         metadata={
             "description": "Which rules of the advice were not followed, and why. Empty: it was "
             "taken as advised. Left out: nobody said."
@@ -122,7 +123,7 @@ class RunSchema(StoredSchema):
 class NewRunSchema(RunSchema):
     """A run, with a whole request of `/v1/advice`; the advice to it is kept with it."""
 
-    request = fields.Nested(AdviceRequestSchema, required=True)
+    request = plain.Nested(AdviceRequestSchema, required=True)
 
     @validates_schema
     def _the_boat_has_them(self, data: dict[str, Any], **_: Any) -> None:
@@ -130,11 +131,11 @@ class NewRunSchema(RunSchema):
             raise ValidationError(faults)
 
 
-class RunFilterSchema(Schema):
+class RunFilterSchema(InputSchema):
     """Which runs."""
 
-    boat = fields.String(metadata={"description": "Id of the boat."})
-    rider = fields.String(metadata={"description": "Id of the rider."})
+    boat = plain.String(metadata={"description": "Id of the boat."})
+    rider = plain.String(metadata={"description": "Id of the rider."})
     rating = at_least()
     since = When(metadata={"description": "Started then or later."})
     until = When(metadata={"description": "Started before."})

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import fields, validate
-
 from schemas import error_texts as say
+from schemas import plain
 from schemas.boat import BoatSchema
 from schemas.fields import Choice, Either, Identifier, Quantity
 from schemas.known import KnownBoat, KnownSetup, Setups
@@ -45,9 +44,9 @@ class SavedSettingsSchema(InputSchema):
 
     surf_side = Choice(Side, required=True)
     speed = Quantity(Dimension.SPEED, 5, 40, required=True, metadata={"description": "By GPS."})
-    plates = fields.Nested(SavedPlatesSchema(), load_default=dict)
-    tanks = fields.List(
-        fields.Nested(SavedTankSchema()), load_default=list, validate=validate.Length(max=40)
+    plates = plain.Nested(SavedPlatesSchema(), load_default=dict)
+    tanks = plain.List(
+        plain.Nested(SavedTankSchema()), load_default=list, validate=plain.Length(max=40)
     )
 
 
@@ -62,7 +61,7 @@ class SavedSetupSchema(InputSchema):
         super().__init__(**kwargs)
 
     boat = Either(
-        {str: KnownBoat(), dict: fields.Nested(BoatSchema())},
+        {str: KnownBoat(), dict: plain.Nested(BoatSchema())},
         say.BOAT_FORM,
         load_default=None,
         metadata={
@@ -70,7 +69,7 @@ class SavedSetupSchema(InputSchema):
             "request. From another boat it is carried over by physics, and marked so."
         },
     )
-    setup = fields.Nested(SavedSettingsSchema(), required=True)
+    setup = plain.Nested(SavedSettingsSchema(), required=True)
     displacement = Quantity(
         Dimension.MASS, 50, 100_000, required=True,
         metadata={"description": "With the rider off the boat."},
@@ -90,7 +89,7 @@ class SavedField(Either):
 
     def __init__(self) -> None:
         super().__init__(
-            {str: KnownSetup(), dict: fields.Nested(SavedSetupSchema)},
+            {str: KnownSetup(), dict: plain.Nested(SavedSetupSchema)},
             say.SETUP_FORM,
             allow_none=True,
             metadata={

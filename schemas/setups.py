@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, post_load, validates_schema
 
 from schemas import error_texts as say
-from schemas.fields import Choice, Count, Identifier, Quantity, QuantityByName
-from schemas.fields import shown as shown_value
+from schemas import plain
+from schemas.fields import Choice, Count, CountInWords, Identifier, Quantity, QuantityByName
 from schemas.known import KnownBoat, KnownRider, Riders
+from schemas.plain import shown as shown_value
 from schemas.record import InputSchema
 from schemas.request import LoadedBoatSchema
 from schemas.riders import Note
@@ -30,9 +31,9 @@ class Rating(Count):
         super().__init__(1, 5, load_default=None, metadata=RATING, **kwargs)
 
 
-def at_least() -> fields.Integer:
+def at_least() -> CountInWords:
     """A rating to ask for."""
-    return fields.Integer(validate=validate.Range(1, 5), metadata={"description": "At least this."})
+    return CountInWords(1, 5, metadata={"description": "At least this."})
 
 
 class PlateSettingsSchema(InputSchema):
@@ -48,7 +49,7 @@ class SettingsSchema(InputSchema):
 
     surf_side = Choice(Side, load_default=None)
     speed = Quantity(Dimension.SPEED, 5, 40, load_default=None, metadata={"description": "By GPS."})
-    plates = fields.Nested(PlateSettingsSchema(), load_default=dict)
+    plates = plain.Nested(PlateSettingsSchema(), load_default=dict)
     tanks = QuantityByName(
         Quantity(Dimension.PERCENT, 0, 150),
         load_default=dict,
@@ -93,7 +94,7 @@ class SetupSchema(StoredSchema, LoadedBoatSchema):
         required=True, metadata={"description": "The id of a boat of the outfit."}
     )
     rider = KnownRider(load_default=None, metadata={"description": "The id of a rider."})
-    settings = fields.Nested(SettingsSchema(), required=True)
+    settings = plain.Nested(SettingsSchema(), required=True)
     rating = Rating()
     notes = Note(load_default=None)
 
@@ -126,9 +127,9 @@ def kept_setup(setup_id: str, loaded: Mapping[str, Any]) -> KeptSetup:
     )
 
 
-class SetupFilterSchema(Schema):
+class SetupFilterSchema(InputSchema):
     """Which set-ups."""
 
-    boat = fields.String(metadata={"description": "Id of the boat."})
-    rider = fields.String(metadata={"description": "Id of the rider."})
+    boat = plain.String(metadata={"description": "Id of the boat."})
+    rider = plain.String(metadata={"description": "Id of the rider."})
     rating = at_least()

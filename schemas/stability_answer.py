@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, fields, validate
-
-from schemas import written
+from schemas import plain, written
+from schemas.record import InputSchema
 from schemas.units import Dimension, System, unit_name
 from service.advice.stability_picture import Arms, OffsetLoad, ReferenceLine, StabilityPicture
 
 
-class StabilityQuerySchema(Schema):
+class StabilityQuerySchema(InputSchema):
     """Whether the answer is to carry the stability picture."""
 
-    stability = fields.String(
+    stability = plain.String(
         load_default="none",
-        validate=validate.OneOf(["none", "full"]),
+        validate=plain.OneOf(["none", "full"]),
         metadata={"description": "full: righting arms to the sheer, range, everybody to one side."},
     )
 

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, pre_load
+from marshmallow import Schema, fields, pre_load
 
-from schemas import error_texts as say
-from schemas.fields import Either, Identifier, Quantity, QuantityByName
+from schemas import plain
+from schemas.fields import Choice, Either, Identifier, Quantity, QuantityByName
+from schemas.record import InputSchema
 from schemas.request import UnitsSchema
 from schemas.units import System, UnknownQuantityError, express, read
 
@@ -24,13 +25,13 @@ _KEPT = 15
 _WRITTEN = {System.METRIC: 10, System.US: 12}
 
 
-class When(fields.AwareDateTime):
+class When(plain.Moment):
     """A moment with its offset from UTC (RFC 3339), in this century."""
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> datetime:
         moment = super()._deserialize(value, attr, data, **kwargs)
         if not 2000 <= moment.year < 2100:
-            raise ValidationError(say.MOMENT)
+            raise self.make_error("invalid")
         return moment.astimezone(UTC)
 
 
@@ -52,12 +53,11 @@ class StoredSchema(UnitsSchema):
         return {name: value for name, value in data.items() if name not in read_only(self)}
 
 
-class UnitsQuerySchema(Schema):
+class UnitsQuerySchema(InputSchema):
     """What the answer is written in."""
 
-    units = fields.Enum(
+    units = Choice(
         System,
-        by_value=fields.String(),
         load_default=System.METRIC,
         metadata={"description": "Units that the answer is written in."},
     )

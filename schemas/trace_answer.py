@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, fields, validate
-
 from rules.model import Stage
 from rules.trace import NotFired, Why, trace
+from schemas import plain
+from schemas.record import InputSchema
 from schemas.rule_answer import present_parameter
 from service.advice.answer import Advice
 
@@ -19,12 +19,12 @@ SAYS = {
 }
 
 
-class TraceSchema(Schema):
+class TraceSchema(InputSchema):
     """Whether the answer is to carry its trace."""
 
-    trace = fields.String(
+    trace = plain.String(
         load_default="none",
-        validate=validate.OneOf(["none", "full"]),
+        validate=plain.OneOf(["none", "full"]),
         metadata={"description": "full: every fact, rule and parameter, and why not."},
     )
 

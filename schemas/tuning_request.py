@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from marshmallow import ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import ValidationError, post_load, validates_schema
 
 from rules.tuning import load
 from schemas import error_texts as say
+from schemas import plain
 from schemas.advice_request import AdviceRequestSchema
-from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text, shown
+from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text
 from schemas.known import KnownSetup, OneOfNames
+from schemas.plain import shown
 from schemas.record import RecordSchema
 from schemas.tuning_seen import signs
 from schemas.units import Dimension
@@ -54,7 +56,7 @@ class SetNowSchema(RecordSchema):
 
     surf_side = Choice(Side, load_default=None)
     speed = Quantity(Dimension.SPEED, 5, 40, load_default=None, metadata={"description": "By GPS."})
-    plates = fields.Nested(PlatesNowSchema(), load_default=PlatesSet)
+    plates = plain.Nested(PlatesNowSchema(), load_default=PlatesSet)
     tanks = QuantityByName(
         Quantity(Dimension.PERCENT, 0, 150),
         load_default=None,
@@ -86,11 +88,11 @@ class PastChangeSchema(RecordSchema):
             "it was only looked again and nothing was changed."
         },
     )
-    origin = fields.Raw(
+    origin = plain.Raw(
         data_key="from", load_default=None,
         metadata={"type": ["number", "string"], "description": "As the lever has it."},
     )  # fmt: skip
-    goal = fields.Raw(
+    goal = plain.Raw(
         data_key="to", load_default=None,
         metadata={"type": ["number", "string"], "description": "As the lever has it."},
     )  # fmt: skip
@@ -100,13 +102,13 @@ class PastChangeSchema(RecordSchema):
     )  # fmt: skip
     did = Choice(Did, required=True, metadata={"description": "After only a look: same."})
     people = Count(0, 60, load_default=1)
-    move = fields.String(
+    move = plain.String(
         load_default=None,
         allow_none=True,
         validate=OneOfNames(list(load().moves), error=say.NO_MOVE),
         metadata={"description": "The answer's name for the change."},
     )
-    tanks = fields.List(fields.Nested(TankChangeSchema()), load_default=list)
+    tanks = plain.List(plain.Nested(TankChangeSchema()), load_default=list)
     seen = signs(metadata={"description": "What was seen before the change."})
 
     @post_load
@@ -131,7 +133,7 @@ def _value(lever: str, value: Any, unit: str | None, key: str) -> float | str | 
         return value
     quantity = _NUMBERS.get(kind)
     if quantity is None:
-        raise ValidationError(say.NO_LEVER.format(value=shown(lever)), "lever")
+        raise ValidationError(_no_lever(lever), "lever")
     number = isinstance(value, int | float) and not isinstance(value, bool)
     try:
         return float(quantity.deserialize(f"{value} {unit}" if number and unit else value) or 0.0)
@@ -152,7 +154,7 @@ class TuningRequestSchema(AdviceRequestSchema):
         exclude = ("saved",)
 
     settings = Either(
-        {dict: fields.Nested(SetNowSchema()), str: KnownSetup()},
+        {dict: plain.Nested(SetNowSchema()), str: KnownSetup()},
         say.SET_NOW_FORM,
         load_default=Settings,
         metadata={
@@ -162,9 +164,9 @@ class TuningRequestSchema(AdviceRequestSchema):
     seen = signs(
         metadata={"description": 'What is seen now; nothing, or "good": leave it as it is.'}
     )
-    history = fields.List(
-        fields.Nested(PastChangeSchema()),
-        validate=validate.Length(max=MOST_CHANGES),
+    history = plain.List(
+        plain.Nested(PastChangeSchema()),
+        validate=plain.Length(max=MOST_CHANGES),
         load_default=list,
         metadata={"description": "This session's changes, the first one first."},
     )
@@ -231,6 +233,12 @@ def _setting_faults(boat: Boat, settings: Settings) -> Iterator[tuple[str, Any]]
         yield "plates", plates
 
 
+def _no_lever(value: str) -> str:
+    several = ", ".join(f"{name}.<id>" for name in ("plates", "tanks"))
+    levers = f"speed, {several}, tanks, people, depth, {', '.join(NUMBERLESS)}"
+    return say.NO_LEVER.format(value=shown(value), levers=levers)
+
+
 def _past_fault(boat: Boat, past: PastChange) -> tuple[str, str]:
     """The member that names what this boat has not, and why; empty where all is well."""
     kind, _, name = past.lever.partition(".")
@@ -239,7 +247,7 @@ def _past_fault(boat: Boat, past: PastChange) -> tuple[str, str]:
         "plates": [n for n in ("centre", "port", "starboard") if getattr(boat.plates, n)],
     }
     if kind not in (*_NUMBERS, "people", *NUMBERLESS):
-        return "lever", say.NO_LEVER.format(value=shown(past.lever))
+        return "lever", _no_lever(past.lever)
     several = past.lever == "tanks"
     if (name or kind == "plates") and name not in names.get(kind, []) and not several:
         return "lever", say.NOT_ON_THE_BOAT.format(boat=boat.name, what=shown(past.lever))

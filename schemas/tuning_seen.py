@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import ValidationError, fields, validate
+from marshmallow import ValidationError
 
 from rules.tuning import load
 from schemas import error_texts as say
-from schemas.fields import Choice, Either, shown
+from schemas import plain
+from schemas.fields import Choice, Either
 from schemas.known import OneOfNames
 from schemas.record import RecordSchema
 from service.advice.tuning.requests import Seen, Strength
@@ -17,12 +18,14 @@ GOOD = "good"
 MOST_SIGNS = 8
 
 
-class Good(fields.String):
+class Good(plain.String):
     """The word that stands for nothing amiss."""
+
+    says = say.SIGNS_FORM.format(good=GOOD)
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         if value != GOOD:
-            raise ValidationError(say.SIGNS_FORM_NOT.format(value=shown(value), good=GOOD))
+            raise self.make_error("invalid")
         return []
 
 
@@ -34,13 +37,13 @@ class SeenSchema(RecordSchema):
 
     record = Seen
 
-    sign = fields.String(
+    sign = plain.String(
         required=True, validate=_A_SIGN, metadata={"description": "A sign of GET /v1/tuning/signs."}
     )
     strength = Choice(Strength, load_default=Strength.CLEAR)
 
 
-class ClearlySeen(fields.String):
+class ClearlySeen(plain.String):
     """A sign by its name alone."""
 
     def deserialize(self, value: Any, *args: Any, **kwargs: Any) -> Any:
@@ -61,13 +64,13 @@ def signs(**kwargs: Any) -> Either:
             f'`sign` and the strength "{Strength.CLEAR}".'
         },
     )
-    each = fields.List(
-        Either({dict: fields.Nested(SeenSchema()), str: alone}, say.SIGN_FORM),
-        validate=[validate.Length(max=MOST_SIGNS), _once],
+    each = plain.List(
+        Either({dict: plain.Nested(SeenSchema()), str: alone}, say.SIGN_FORM),
+        validate=[plain.Length(max=MOST_SIGNS), _once],
     )
     return Either(
         {list: each, str: Good(metadata={"enum": [GOOD]})},
-        say.SIGNS_FORM.format(good=GOOD),
+        Good.says,
         load_default=list,
         **kwargs,
     )

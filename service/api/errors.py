@@ -10,7 +10,12 @@ from urllib.parse import quote
 from flask import Flask, Response, current_app, request
 from marshmallow import Schema, ValidationError, fields
 from marshmallow.exceptions import SCHEMA
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import (
+    HTTPException,
+    MethodNotAllowed,
+    NotFound,
+    RequestEntityTooLarge,
+)
 
 from schemas import error_texts as say
 from service.api import etag
@@ -110,6 +115,21 @@ def invalid(messages: Mapping[str, Any], status: int, headers: list[tuple[str, s
     )
 
 
+def _told(error: HTTPException) -> str:
+    """What it says, in place of werkzeug's own words where nobody gave it others."""
+    if error.description != type(error).description:
+        return str(error.description or "")
+    match error:
+        case MethodNotAllowed():
+            methods = ", ".join(sorted(error.valid_methods or ()))
+            return say.METHOD_NOT_HERE.format(method=request.method, methods=methods)
+        case NotFound():
+            return say.NOTHING_HERE
+        case RequestEntityTooLarge():
+            return say.BODY_TOO_LONG.format(most=request.max_content_length)
+    return str(error.description or "")
+
+
 def handle_http_exception(error: HTTPException) -> Response:
     """Any HTTP error, with the headers it carries (``Allow``, ``Retry-After``, …)."""
     data = getattr(error, "data", None) or {}
@@ -118,7 +138,7 @@ def handle_http_exception(error: HTTPException) -> Response:
     status = error.code or 500
     if messages := data.get("messages"):
         return invalid(messages, status, headers)
-    detail = data.get("message") or error.description or HTTPStatus(status).phrase
+    detail = data.get("message") or _told(error) or HTTPStatus(status).phrase
     return problem(status, str(detail), headers=headers)
 
 

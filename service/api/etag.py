@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from flask import Response, request
-from marshmallow import Schema, fields
 from werkzeug.exceptions import PreconditionFailed, PreconditionRequired
 
 from schemas import error_texts as say
+from schemas import plain
+from schemas.record import InputSchema
 from schemas.units import System
 
 
-class IfMatchSchema(Schema):
+class IfMatchSchema(InputSchema):
     """The version that a change is meant for."""
 
-    if_match = fields.String(
+    if_match = plain.String(
         data_key="If-Match",
         metadata={"description": "The ETag of what is to be changed, or `*`. Without it: 428."},
     )

@@ -15,13 +15,14 @@ from functools import wraps
 from typing import Any
 
 from flask import Response, g, request
-from marshmallow import Schema, fields, validate
 from sqlalchemy import delete, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 from werkzeug.exceptions import Conflict, Gone, UnprocessableEntity
 
 from schemas import error_texts as say
+from schemas import plain
+from schemas.record import InputSchema
 from service.api.auth import principal
 from service.api.body import Blueprint
 from service.api.stored import the_store
@@ -33,15 +34,15 @@ LEASE = timedelta(seconds=60)
 _HEADERS = ("Location", "ETag", "Link", "Cache-Control")
 
 
-class IdempotencySchema(Schema):
+class IdempotencySchema(InputSchema):
     """A name for this request, made up by the caller."""
 
-    idempotency_key = fields.String(
+    idempotency_key = plain.String(
         data_key="Idempotency-Key",
         load_default=None,
         validate=[
-            validate.Length(1, 255),
-            validate.Regexp(r"[!-~]+\Z", error=say.IDEMPOTENCY_KEY_FORM),
+            plain.Length(1, 255),
+            plain.Regexp(r"[!-~]+\Z", error=say.IDEMPOTENCY_KEY_FORM),
         ],
         metadata={
             "description": "Any unique text, such as a UUID. Sent again within 24 hours with the "

@@ -10,9 +10,12 @@ from typing import Any, TypeVar
 from urllib.parse import urlencode
 
 from flask import Response, current_app, request
-from marshmallow import Schema, ValidationError, fields, validate, validates_schema
+from marshmallow import ValidationError, validates_schema
 
 from schemas import error_texts as say
+from schemas import plain
+from schemas.fields import CountInWords
+from schemas.record import InputSchema
 from service.storage.tables import Kept
 
 MOST = 200
@@ -39,7 +42,7 @@ def moment(number: int) -> datetime:
     return _START + number * _MICROSECOND
 
 
-class Cursor(fields.String):
+class Cursor(plain.String):
     """The key after which the next page begins. What is in it is nobody's business."""
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
@@ -47,19 +50,20 @@ class Cursor(fields.String):
             text = base64.urlsafe_b64decode(str(value).encode()).decode()
             key = tuple(int(part) for part in text.split("."))
         except (ValueError, binascii.Error, UnicodeError):
-            raise ValidationError(say.PAGE_AS_IT_STANDS) from None
+            raise plain.refused(value, say.PAGE_AS_IT_STANDS) from None
         # Row numbers, and microseconds of this century and the next.
         if not all(0 <= number < 2**53 for number in key):
-            raise ValidationError(say.PAGE_AS_IT_STANDS)
+            raise plain.refused(value, say.PAGE_AS_IT_STANDS)
         return key
 
 
-class PageSchema(Schema):
+class PageSchema(InputSchema):
     """Which part of a list."""
 
-    limit = fields.Integer(
+    limit = CountInWords(
+        1,
+        MOST,
         load_default=50,
-        validate=validate.Range(1, MOST),
         metadata={"description": f"How many, at most {MOST}."},
     )
     after = Cursor(load_default=None, metadata={"description": "From the link to the next page."})

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from flask import Response, jsonify
-from marshmallow import RAISE, Schema, fields
+from marshmallow import RAISE, Schema
 from sqlalchemy import ColumnElement
 
+from schemas import plain
+from schemas.record import InputSchema
 from schemas.riders import RiderFilterSchema, StoredRiderSchema
 from service.api import etag
 from service.api.auth import needs, principal
@@ -22,10 +24,10 @@ from service.storage.documents import Shelf
 from service.storage.tables import Document, now
 
 
-class EraseSchema(Schema):
+class EraseSchema(InputSchema):
     """How a rider is deleted."""
 
-    erase = fields.Boolean(
+    erase = plain.Boolean(
         load_default=False,
         metadata={
             "description": "Take the person out of everything that is kept, for good. What rode "
@@ -37,10 +39,10 @@ class EraseSchema(Schema):
 class ExportSchema(Schema):
     """All that is kept of a rider, in metric units."""
 
-    rider = fields.Dict(required=True)
-    setups = fields.List(fields.Dict(), required=True)
-    runs = fields.List(fields.Dict(), required=True)
-    bookings = fields.List(fields.Dict(), required=True)
+    rider = plain.Dict(required=True)
+    setups = plain.List(plain.Dict(), required=True)
+    runs = plain.List(plain.Dict(), required=True)
+    bookings = plain.List(plain.Dict(), required=True)
 
 
 def _columns(

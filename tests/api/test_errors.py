@@ -18,6 +18,7 @@ def test_an_unknown_address(client: FlaskClient) -> None:
     assert answer["type"] == "about:blank"
     assert answer["title"] == "Not Found"
     assert answer["instance"] == "/v1/nothing"
+    assert answer["detail"] == "There is nothing at this address; see /docs."
 
 
 def test_the_instance_is_a_uri_reference_whatever_was_asked(client: FlaskClient) -> None:
@@ -32,6 +33,14 @@ def test_a_wrong_method_keeps_its_allow_header(client: FlaskClient) -> None:
     assert response.mimetype == "application/problem+json"
     assert {"GET", "HEAD"} <= {method.strip() for method in response.headers["Allow"].split(",")}
     assert response.headers.getlist("Content-Type") == ["application/problem+json"]
+    told = client.get("/v1/advice").get_json(force=True)["detail"]
+    assert told == "GET is not for this address; it takes: OPTIONS, POST."
+
+
+def test_a_body_that_is_too_long_is_told_the_bound(client: FlaskClient) -> None:
+    response = client.post("/v1/advice", data=b" " * 1_100_000, content_type="application/json")
+    assert response.status_code == 413
+    assert response.get_json(force=True)["detail"] == "The body is longer than 1048576 bytes."
 
 
 @pytest.mark.parametrize("address", ["/probe/broken", "/probe/nan"])

@@ -147,7 +147,7 @@ def test_an_inline_boat_s_faults_stand_under_boat(fleet: Fleet) -> None:
     messages = refused(fleet, boat={"propulsion": "oars", "sails": 2}, crew=[{"mass": 1}])
     assert "sails" in messages["boat"]
     assert "oars" in messages["boat"]["propulsion"][0]
-    assert messages["boat"]["hull"] == ["Missing data for required field."]
+    assert messages["boat"]["hull"] == ["is missing: give an object with particulars, stations."]
     assert "mass" in messages["crew"][0]
 
 
@@ -180,11 +180,11 @@ def test_a_stance_or_a_side_is_needed(fleet: Fleet) -> None:
         ("crew", 8.5, (), "number of people"),
         ("crew", {}, (), "number of people"),
         ("crew", [{}] * 61, (), "60"),
-        ("crew", [8], (0, "_schema"), "object"),
+        ("crew", [8], (0,), "8 is not accepted: give an object with mass"),
         ("crew", [{"mass": 2.9}], (0, "mass"), "3 to 250 kg"),
         ("crew", [{"mass": "551.2 lb"}], (0, "mass"), "551.2 lb"),
         ("crew", [{"seat": "roof"}], (0, "seat"), '"roof"'),
-        ("crew", [{"seat": ["helm"]}], (0, "seat"), "string"),
+        ("crew", [{"seat": ["helm"]}], (0, "seat"), "give 1 to 64 letters"),
         ("crew", [{"seat": "helm"}] * 3, (2, "seat"), "takes 2"),
         ("crew", [{"mass": 0}, {"seat": "roof"}], (1, "seat"), "roof"),
         ("crew", [{"x": 3.0}], (0, "y"), "together"),
@@ -199,8 +199,8 @@ def test_a_stance_or_a_side_is_needed(fleet: Fleet) -> None:
         ("ballast", {"aft-port": "80"}, ("aft-port",), '"80"'),
         ("ballast", {"aft-port": "80 L"}, ("aft-port",), "80 L"),
         ("ballast", {"keel": 0}, ("keel",), "aft-port"),
-        ("ballast", [50], (), "mapping"),
-        ("loads", [{}], (0, "mass"), "required"),
+        ("ballast", [50], (), "[50] is not accepted: give an object of names"),
+        ("loads", [{}], (0, "mass"), "is missing: give a number in kg"),
         ("loads", [{"mass": 2001, "x": 1, "y": 0, "z": 1}], (0, "mass"), "0 to 2000 kg"),
         ("loads", [{"mass": 5, "x": 9, "y": 0, "z": 1}], (0, "x"), "length"),
         ("loads", [{"mass": 1, "x": 1, "y": 0, "z": 1}] * 41, (), "40"),
