@@ -198,7 +198,9 @@ class TuningAnswerSchema(Schema):
 RUN_TUNING_BODY = {
     "required": True,
     "description": "As for `/v1/tuning`, without what the run has already: its request is taken as "
-    "it is, in its units, and what is named here stands in its place. `history`: only what came "
-    "since the last call; faults in it are counted from the session's first change.",
+    "it is, in its units, and what is named here stands in its place; only its `ballast`, which is "
+    "of before the advice, is left out: tanks are as advised, if `settings` do not tell. "
+    "`history`: only what came since the last call; faults in it are counted from the session's "
+    "first change.",
     "content": {"application/json": {"schema": {"type": "object"}}},
 }

@@ -117,10 +117,12 @@ def _written(answer: Mapping[str, Any]) -> Response:
 def _continued(run: Document, sent: Any, known: set[str]) -> dict[str, Any]:
     """The run's own request, as far as it is ``known`` here, with what is sent now, and all
     changes of the session.
+
+    What was in the tanks when advice was asked is not what was set by it.
     """
     if not isinstance(sent, Mapping):
         raise ValidationError(say.GIVE_OBJECT)
-    own = {name: value for name, value in run["request"].items() if name in known}
+    own = {name: value for name, value in run["request"].items() if name in known - {"ballast"}}
     for name in ("boat", "units"):
         if name in sent and sent[name] != own.get(name, System.METRIC):
             raise ValidationError({name: [say.RUNS_OWN]})

@@ -249,6 +249,22 @@ def test_a_run_that_was_advised_without_saved_set_ups_is_tuned_too(
     assert (answer.status_code, answer.get_json()["action"]) == (200, "leave")
 
 
+def test_tanks_are_taken_as_advised_not_as_they_were_before_it(
+    client: FlaskClient, write: dict[str, str]
+) -> None:
+    tanks = {"aft-port": 0, "aft-starboard": 0, "mid-port": 0, "mid-starboard": 0, "bow": 0}
+    body = {"request": REQUEST | {"ballast": tanks}}
+    made = client.post("/v1/runs", json=body, headers=write).get_json()
+    address = f"/v1/runs/{made['id']}/tuning"
+    headers = write | {"If-Match": "*"}
+    left_out: Any = client.post(address, json={"seen": ["too_steep"]}, headers=headers).json
+    before = left_out["change"]["predicted"]["trim"]["before"]
+    assert before == made["answer"]["predicted"]["at_rest"]["trim"]
+    told = {"seen": ["too_steep"], "ballast": tanks}
+    empty: Any = client.post(address, json=told, headers=headers).json
+    assert empty["change"]["predicted"]["trim"]["before"] != before
+
+
 def test_another_outfit_has_no_such_run(client: FlaskClient, write: dict[str, str]) -> None:
     answer = client.post("/v1/runs/none/tuning", json={}, headers=write | {"If-Match": "*"})
     assert answer.status_code == 404
