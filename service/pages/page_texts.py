@@ -53,6 +53,10 @@ RULES_ALL = "Show all"
 RULES_TOPICS = "Topics"
 RULES_SET_UP = "The set-up"
 RULES_TUNING = "Tuning on the water"
+RULES_PART_SAYS = {
+    RULES_SET_UP: "An outfit sets numbers of its own under /v1/outfit/rules.",
+    RULES_TUNING: "What /v1/tuning goes by. Its numbers are the same for every outfit.",
+}
 RULES_OTHERS = "Other numbers of this topic"
 LEVERS = "What each lever does to the wave"
 LEVERS_SAY = (

@@ -180,7 +180,15 @@ def test_a_sheet_prints_on_one_page(
 
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize(
-    "address", ["/", "/v1/rules", "/v1/rules/centre_plate.rider_mass", "/docs", "/docs/tutorial"]
+    "address",
+    [
+        "/",
+        "/v1/rules",
+        "/v1/rules/centre_plate.rider_mass",
+        "/v1/rules/tuning_session.washed_out",
+        "/docs",
+        "/docs/tutorial",
+    ],
 )
 def test_axe_finds_no_fault_and_nothing_spills_sideways(
     page: Page, address: str, width: int
