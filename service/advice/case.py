@@ -86,7 +86,7 @@ def open_case(request: AdviceRequest, base: RuleBase) -> Case:
         "boat": tell.boat_facts(request.boat, side),
         "load": tell.load_facts(request.boat, masses, rider.mass, request.loads, now),
         "rider": rider_facts,
-        "water": tell.water_facts(cargo),
+        "water": tell.water_facts(cargo.water),
     }
     reasoning = Reasoning(base, facts, log=Log(request.boat.learned, request.rider.id))
     return Case(request.boat, rider, side, cargo, density, gaps, reasoning)

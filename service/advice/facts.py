@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 
 from rules.model import Value
 from service.advice.loading_plan import Plan, Wanted
-from service.advice.requests import Load, Wish
+from service.advice.requests import Load, Water, Wish
 from service.advice.situation import Cargo, FilledRider
 from service.advice.weighing import Attitude, bow_begins, gear_mass, slack
 from service.boats.model import Boat, Side
+from service.hydrostatics.stability import draft
 from service.hydrostatics.weights import Weight
 from service.running.waves import depth_froude
 
@@ -79,8 +80,7 @@ def rider_facts(rider: FilledRider, side_told: Side | None) -> Fact:
     }
 
 
-def water_facts(cargo: Cargo) -> Fact:
-    water = cargo.water
+def water_facts(water: Water) -> Fact:
     return {
         "kind": water.kind.value if water.kind else "fresh",
         "depth": water.depth,
@@ -93,6 +93,8 @@ def resting_facts(
 ) -> Fact:
     """How the boat lies, without a target to compare with and without a way home."""
     lean, board = attitude.lean, attitude.freeboard
+    depth = cargo.water.depth
+    drawn = draft(cargo.boat.hull, attitude.floating) if board else None
     return {
         "state": attitude.floating.status.value,
         "lean": None,
@@ -101,6 +103,8 @@ def resting_facts(
         "least_freeboard": board.least if board else None,
         "bow_freeboard": board.bow if board else None,
         "gm": attitude.floating.gm,
+        "draft": drawn,
+        "under_hull": None if depth is None or drawn is None else depth - drawn,
         "bow_mass": bow_mass(cargo, weights),
         "slack_tanks": float(slack(fills)),
         "lean_reached": "untold",

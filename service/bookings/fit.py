@@ -151,11 +151,11 @@ def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
         fits=not hard,
         reasons=tuple(hard or over),
         most=_most(boat, party, people, water) if over else None,
-        less_water=sum(r.numbers["over"] for r in over if r.code == "full_tanks"),
+        less_water=sum(r.numbers["over"] for r in hard or over if r.code == "full_tanks"),
     )
     if loading.at_rest.status is not Status.FLOATS:
         found = replace(found, fits=False, reasons=(*found.reasons, Reason("swamped")))
-    if not found.fits or _is_plain(boat, loading, base):
+    if not found.fits or _is_plain(boat, party, loading, base):
         return found
     # Riders alike are asked for once, those whose side nobody told on both.
     asked = {
@@ -171,7 +171,7 @@ def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
     return found
 
 
-def _is_plain(boat: Boat, loading: LoadingCheck, base: RuleBase) -> bool:
+def _is_plain(boat: Boat, party: Party, loading: LoadingCheck, base: RuleBase) -> bool:
     """Whether the advice for a rider need not be worked out to know that it is not against going.
 
     With full tanks and everybody aboard no rule finds anything in how the boat lies, and none
@@ -179,7 +179,11 @@ def _is_plain(boat: Boat, loading: LoadingCheck, base: RuleBase) -> bool:
     over many loads, and the sheet shows the advice itself in any case. It saves most of the time
     of a long list.
     """
-    facts = {"boat": tell.boat_facts(boat, Side.PORT), **loading.facts}
+    facts = {
+        "boat": tell.boat_facts(boat, Side.PORT),
+        "water": tell.water_facts(party.water),
+        **loading.facts,
+    }
     fired, _ = evaluate(base, facts, [Stage.LIMITS, Stage.CHECKS])
     return not any(
         firing.rule.verdict is Verdict.DO_NOT_GO
@@ -199,14 +203,21 @@ def choose(
     """The boat for the party: the one ``wanted``, or of any the smallest that does.
 
     ``before`` is the boat that the party had: of several that do, it keeps it. ``boats`` is never
-    empty. Raises ``KeyError`` when the wanted one is not among them.
+    empty. Where none does, the answer is the nearest miss: a boat that takes the party with less
+    water, else one that is only out at that time, else the one that takes most. That a boat is out
+    is no reason where the party does not fit on it anyway. Raises ``KeyError`` when the wanted one
+    is not among them.
     """
 
-    def found(boat: Boat) -> Fit:
+    def out(boat: Boat) -> Reason | None:
         for starts, ends in busy.get(boat.id, ()):
             if starts < party.ends and party.starts < ends:
-                return Fit(boat, False, (Reason("taken", _times(starts, ends)),))
-        return fit_of(boat)
+                return Reason("taken", _times(starts, ends))
+        return None
+
+    def found(boat: Boat) -> Fit:
+        fit, taken = fit_of(boat), out(boat)
+        return fit if taken is None or not fit.fits else Fit(boat, False, (taken,))
 
     ordered = sorted(boats, key=lambda boat: (_size(boat), boat.id))
     if wanted != ANY:
@@ -214,15 +225,22 @@ def choose(
         first = found(asked)
         if first.fits and not first.reasons:
             return Answer(first)
-        others = (found(boat) for boat in ordered if boat.id != wanted)
+        others = (found(boat) for boat in ordered if boat.id != wanted and out(boat) is None)
         return Answer(first, next((o.boat for o in others if o.fits and not o.reasons), None))
     kept = [boat for boat in ordered if boat.id == before]
-    fits: list[Fit] = []
     for boat in [*kept, *(boat for boat in ordered if boat.id != before)]:
-        fits.append(found(boat))
-        if fits[-1].fits and not fits[-1].reasons:
-            return Answer(fits[-1])
-    return Answer(max(fits, key=lambda each: (each.fits, -each.less_water, _size(each.boat))))
+        if out(boat) is None and (fit := found(boat)).fits and not fit.reasons:
+            return Answer(fit)
+    return Answer(max(map(found, reversed(ordered)), key=_nearness))
+
+
+def _nearness(fit: Fit) -> tuple[float, ...]:
+    """How near a boat comes to taking the party, the larger the nearer."""
+    if fit.fits:
+        return 2.0, -fit.less_water, *_size(fit.boat)
+    if any(reason.code == "taken" for reason in fit.reasons):
+        return (1.0,)
+    return 0.0, float(fit.most or 0), *_size(fit.boat)
 
 
 def _size(boat: Boat) -> tuple[float, float]:

@@ -198,6 +198,18 @@ def freeboards(hull: Hull, floating: Floating) -> Freeboard:
     )
 
 
+def draft(hull: Hull, floating: Floating) -> float:
+    """How far (m) the lowest point of the hull lies under water, whatever the trim and heel.
+
+    Raises ValueError where there is no equilibrium.
+    """
+    c, trim, heel = _rest(floating)
+    points = ((x, y, z) for x, section in hull.stations for y, z in section)
+    x, y, z = np.array(list(points)).T
+    upright = math.sin(trim) * x + math.cos(trim) * math.cos(heel) * z - c
+    return float(-(upright - math.cos(trim) * abs(math.sin(heel)) * y).min())
+
+
 def freeboard_at(
     hull: Hull, floating: Floating, x: float, side: Literal["port", "starboard"]
 ) -> float:
@@ -212,10 +224,15 @@ def freeboard_at(
 
 
 def _heights(hull: Hull, floating: Floating) -> tuple[Array, Array]:
+    port, starboard = sheer_heights(hull, *_rest(floating))
+    return port, starboard
+
+
+def _rest(floating: Floating) -> tuple[float, float, float]:
+    """Sinkage, trim and heel at rest."""
     if floating.sinkage is None or floating.trim is None or floating.heel is None:
         raise ValueError("There is no equilibrium to measure freeboards at.")
-    port, starboard = sheer_heights(hull, floating.sinkage, floating.trim, floating.heel)
-    return port, starboard
+    return floating.sinkage, floating.trim, floating.heel
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import pytest
 import rules
 from rules.model import Stage, Verdict
 from service.advice.advise import advise
-from service.advice.requests import Rider, Stance
+from service.advice.requests import Rider, Stance, Water
 from service.boats.fleet import Fleet
 from service.boats.model import Limits, Side
 from service.bookings.fit import Party, first_request, fit
@@ -22,12 +22,12 @@ WIDE = Limits(persons=60, persons_mass=9999.0, load_mass=19999.0, includes_balla
 
 
 def test_what_forbids_to_go_is_a_limit_or_how_the_boat_lies() -> None:
-    """The short way of ``fit`` rests on it: no such rule asks about the rider or the water."""
+    """The short way of ``fit`` rests on it: no such rule asks about the rider."""
     for rule in BASE.rules.values():
         if rule.verdict is Verdict.DO_NOT_GO:
             assert rule.stage in (Stage.LIMITS, Stage.CHECKS), rule.id
             kinds = {field.path.partition(".")[0] for field in rule.facts}
-            assert kinds <= {"boat", "load", "attitude"}, rule.id
+            assert kinds <= {"boat", "load", "water", "attitude"}, rule.id
 
 
 @pytest.mark.parametrize("number", range(4))
@@ -64,3 +64,12 @@ def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int)
                     advice = advise(replace(request, surf_side=side), BASE)
                     assert advice.verdict is not Verdict.DO_NOT_GO
     assert 5 < fits < 30
+
+
+@pytest.mark.parametrize("depth", [0.5, 1.7, 1.8, None])
+def test_a_party_fits_where_it_is_deep_enough_to_fall(fleet: Fleet, depth: float | None) -> None:
+    """1.8 m is depth.hard_landing; two on the smallest boat are no matter otherwise."""
+    party = Party(NOON, NOON + timedelta(hours=1), (80.0, 80.0), 2, water=Water(depth=depth))
+    found = fit(fleet.find("demo-6m"), party, BASE)
+    assert found.fits == (depth is None or depth >= 1.8)
+    assert [reason.code for reason in found.reasons] == ([] if found.fits else ["unsafe"])

@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 from service.hydrostatics.equilibrium import Status, equilibrium
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.stability import (
+    draft,
     freeboards,
     righting_arms,
     sheer_immersion_angle,
@@ -180,6 +181,20 @@ def test_freeboards_of_a_heeled_and_trimmed_box() -> None:
     assert found.port - found.starboard == pytest.approx(across, rel=EXACT)
     assert found.stern - found.bow == pytest.approx(-6.0 * math.sin(floating.trim), rel=EXACT)
     assert found.least == found.bow
+
+
+def test_draft_of_a_heeled_and_trimmed_box() -> None:
+    floating = equilibrium(BOX, Loading(7200.0, 3.1, -0.05, 0.8), FRESH)
+    assert floating.sinkage is not None
+    assert floating.heel is not None
+    assert floating.trim is not None
+    # Level it draws 7200 / (1000 · 6 · 2.4) = 0.5 m. The lowest corner is 6 m forward of the
+    # origin, by the sine of the trim lower, and 1.2 m to the side that it leans to.
+    aside = 1.2 * math.sin(floating.heel) * math.cos(floating.trim)
+    lowest = floating.sinkage - 6.0 * math.sin(floating.trim) + aside
+    assert draft(BOX, floating) == pytest.approx(lowest, rel=EXACT)
+    level = equilibrium(BOX, Loading(7200.0, 3.0, 0.0, 0.8), FRESH)
+    assert draft(BOX, level) == pytest.approx(7200.0 / FRESH / (6.0 * 2.4), rel=1e-8)
 
 
 def test_the_sheer_of_a_box_goes_under() -> None:

@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from service.hydrostatics.equilibrium import Floating, Status, equilibrium, response
 from service.hydrostatics.stability import (
+    draft,
     freeboard_at,
     freeboards,
     righting_arms,
@@ -105,6 +106,8 @@ def test_a_boat_with_no_rest_has_no_freeboard_and_no_response() -> None:
     floating = equilibrium(SEVEN_METRES, load(z=2.2), FRESH)
     with pytest.raises(ValueError, match="no equilibrium"):
         freeboards(SEVEN_METRES, floating)
+    with pytest.raises(ValueError, match="no equilibrium"):
+        draft(SEVEN_METRES, floating)
     with pytest.raises(ValueError, match="no equilibrium"):
         response(floating, 1.0, 0.0, 0.0, 0.0)
 

@@ -257,7 +257,8 @@ def test_wishes_turn_the_levers_the_way_that_the_trade_holds(base: RuleBase) -> 
 @pytest.mark.parametrize(
     "names",
     [
-        ("depth.weak", "depth.good"),
+        ("depth.under_hull", "depth.hard_landing", "depth.weak", "depth.good"),
+        ("depth.transcritical", "depth.critical"),
         ("shore.nearest", "shore.middle", "shore.furthest"),
         ("attitude.lean_caution", "attitude.lean_stop"),
         ("attitude.freeboard_stop", "attitude.freeboard_caution", "attitude.bow_freeboard_caution"),

@@ -43,6 +43,19 @@ def test_more_people_than_the_maker_allows_stops_it_whatever_is_seen(
     assert answer["cautions"][0]["rule"] == "people_and_load.too_many_people"
 
 
+@pytest.mark.parametrize(("depth", "rule"), [(0.4, "aground"), (1.7, "hard_landing")])
+def test_too_little_water_stops_it_whatever_is_seen(ask: Ask, depth: float, rule: str) -> None:
+    answer = ask(water={"depth": depth}, seen=seen("too_steep"))
+    assert answer["action"] == "stop"
+    assert answer["change"] is None
+    assert f"depth.{rule}" in {caution["rule"] for caution in answer["cautions"]}
+    assert "deeper" in answer["cautions"][0]["action"]
+
+
+def test_water_just_deep_enough_to_fall_into_does_not_stop_it(ask: Ask) -> None:
+    assert ask(water={"depth": 1.8}, seen=seen("too_steep"))["action"] != "stop"
+
+
 def test_water_beyond_the_load_limit_is_never_proposed(ask: Ask) -> None:
     # demo-8m: its limit of 3300 kg counts the water. 15 people and a rider are 1342 kg.
     tanks = {"aft-port": 100, "aft-starboard": 100, "mid-port": 100, "mid-starboard": 100}

@@ -28,7 +28,7 @@ def loading_rules(
         "load": tell.load_facts(
             request.boat, masses, run.advice.rider.mass, request.loads, run.water(state.fills)
         ),
-        "water": tell.water_facts(run.cargo),
+        "water": tell.water_facts(run.cargo.water),
         "attitude": tell.resting_facts(run.cargo, fills, weights, attitude),
     }
     fired, _ = evaluate(run.base, facts, [Stage.LIMITS, Stage.CHECKS])

@@ -49,7 +49,8 @@ def tune(
     choice = Choice(run, tuning, attitude, request.history, fired, experience)
     changes: list[Change] = []
     if Verdict.DO_NOT_GO in (verdict_of(fired), verdict_of(checked)):
-        action, changes = Action.STOP, choice.remedy()
+        action = Action.STOP
+        changes = [] if _by_depth(checked) else choice.remedy()
     elif question:
         action = Action.ASK
     else:
@@ -78,6 +79,11 @@ def tune(
         tuning=tuning,
         main=base,
     )
+
+
+def _by_depth(checked: Sequence[Firing]) -> bool:
+    """Whether there is too little water: no seat mends that."""
+    return any(f.rule.topic == "depth" and f.rule.verdict is Verdict.DO_NOT_GO for f in checked)
 
 
 def _look_again(
