@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -21,7 +20,7 @@ from service.advice.requests import Level
 from service.outings.between import Between, between, least
 from service.outings.descent import descend, good_order
 from service.outings.order import BROKEN, EXACT, Ordered, Task, best_order
-from service.outings.proof import prove
+from service.outings.proof import Prices, prove
 from service.outings.requests import Place
 from service.outings.trip import Stand, Trip
 
@@ -74,20 +73,21 @@ def proved(changes: Changes, turns: Sequence[int], found: Ordered) -> Ordered:
     """``found`` or a better order with a lower bound, where the search proved nothing yet."""
     if found.bound or not found.order:
         return found
+    prices: Prices | None = None
+
+    def search(task: Task, known: Ordered | None) -> Ordered:
+        nonlocal prices
+        found, prices = prove(task, known or good_order(task), quick, prices)
+        return found
+
     rounds = min(max(EFFORT // sum(turns) ** 3, FEWEST), MOST)
     bound = 0
     for quick in (True, False):
-        found = _settled(
-            changes, turns, partial(_prove, quick=quick), found, rounds if quick else 1
-        )
+        found = _settled(changes, turns, search, found, rounds if quick else 1)
         bound = max(bound, found.bound)
         if found.exact:
             break
     return replace(found, bound=min(bound, found.cost))
-
-
-def _prove(task: Task, known: Ordered | None, quick: bool) -> Ordered:
-    return prove(task, known or good_order(task), quick)
 
 
 def _settled(

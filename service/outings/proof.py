@@ -1,15 +1,8 @@
 """How far from the best an order can be at most, and a better one where there is one.
 
-For more turns than all sets of them can be looked through. Orders are relaxed to walks of as many
-turns in which somebody may ride twice, but not soon after: each turn remembers a few near ones, and
-a walk forgets whom it passed only where it goes too far from them (the ng-routes of Baldacci,
-Mingozzi and Roberti 2011, in the layers of Picard and Queyranne 1978; both from memory). The
-cheapest walk is a dynamic programme over place, turn and what is remembered; wishes and places are
-in it exactly. A price on riding (Lagrange) drives walks towards everybody once: whatever the
-prices, no order costs less than the cheapest walk and the prices together.
-
-What a walk still costs from somewhere on tells the dynamic programme over sets (Held and Karp 1962)
-what it may leave out, as it cannot be better than the order known. Where that still leaves too many
+For more turns than all sets of them can be looked through. Orders are relaxed to ``walks``; what a
+walk still costs from somewhere on tells the dynamic programme over sets (Held and Karp 1962) what
+it may leave out, as it cannot be better than the order known. Where that still leaves too many
 states the most hopeful ones are kept, and the least of the others is the bound.
 
 Everything is whole milliseconds and bounded by count: the bound has no rounding in it, and the
@@ -18,120 +11,72 @@ same outing always gets the same one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.outings.descent import descend
 from service.outings.order import BROKEN, Ordered, Task
+from service.outings.walks import FAR, Ints, Walks
 
-Ints = NDArray[np.int64]
-
-STAGES = ((3, 300, 2.0), (5, 60, 0.5), (8, 60, 0.5))
+STAGES: tuple[tuple[int, int, float], ...] = (
+    (3, 100, 2.0),
+    (3, 100, 1.0),
+    (5, 60, 0.5),
+    (8, 30, 0.5),
+    (8, 30, 0.5),
+)
 """How many near turns are remembered, rounds of prices, and the first step of these."""
 PATIENCE, SHORTER, LEAST_STEP = 15, 0.6, 0.01
 """Rounds without progress until the step is shortened, to which part, and when to stop."""
 PROGRESS = 1000
 """Milliseconds; what a round has to add to count as progress."""
-WIDTHS = (2_000, 10_000, 20_000)
-"""States kept for each place, search after search: 20 000 are a second and 60 MB for 40 turns."""
-QUICK = 2
-"""Of both, how many are enough to find what is still a guess."""
-FAR = 10**15
-"""No way: more than any order costs."""
+WIDTHS = (2_000, 20_000)
+"""States kept for each place, search after search: 20 000 are half a second for 40 turns."""
+QUICK_STAGES, QUICK_WIDTHS = STAGES[:3], WIDTHS[:1]
+"""What is enough to find what is still a guess."""
+WARM = 2
+"""Stages that prices of a proof before make needless."""
 
-
-@dataclass(frozen=True, eq=False)
-class _Walks:
-    """Turns apart, also of one rider, with ``size`` near ones remembered by each.
-
-    ``change`` (n, n), ``start``, ``end`` (n) and ``place`` (n, n) as in the task; ``blocked``
-    (n, 2^size, n): the change-over, or ``FAR`` to who is remembered; ``to`` (n, 2^size, n): what
-    is remembered after it; ``weight`` (n, n): the bit of the first in the memory of the second.
-    """
-
-    rider: Ints
-    change: Ints
-    start: Ints
-    end: Ints
-    place: Ints
-    blocked: Ints = field(init=False)
-    to: Ints = field(init=False)
-    weight: Ints = field(init=False)
-    size: int = 0
-
-    def __post_init__(self) -> None:
-        count, memories = len(self.rider), np.arange(1 << self.size)
-        either = np.minimum(self.change, self.change.T)
-        np.fill_diagonal(either, FAR)
-        near = np.argsort(either, axis=1, kind="stable")[:, : self.size]
-        turn = np.arange(count)
-        passed = np.zeros((count, len(memories), count), dtype=bool)
-        weight = np.zeros((count, count), dtype=np.int64)
-        for bit in range(self.size):
-            passed[turn, :, near[:, bit]] = memories >> bit & 1
-            weight[near[:, bit], turn] = 1 << bit
-        object.__setattr__(self, "blocked", np.where(passed, FAR, self.change[:, None, :]))
-        passed[turn, :, turn] = True
-        # In floating point for the library's product of matrices; exact, the numbers are small.
-        object.__setattr__(self, "to", (passed.astype(float) @ weight).astype(np.int64))
-        object.__setattr__(self, "weight", weight)
-
-    def ahead(self, place: Ints) -> list[Ints]:
-        """For each place (n, 2^size): the least cost of what comes after that turn, in walks."""
-        after = [np.repeat(self.end[:, None], 1 << self.size, axis=1)]
-        flat = self.to + (np.arange(len(self.rider)) << self.size)
-        for at in range(len(self.rider) - 1, 0, -1):
-            then = (after[-1] + place[:, at, None]).ravel()
-            after.append((self.blocked + then[flat]).min(axis=2))
-        return after[::-1]
-
-    def cheapest(self, place: Ints, ahead: list[Ints]) -> tuple[int, list[int]]:
-        """The cheapest walk: what it costs, and its turns."""
-        first = self.start + place[:, 0] + ahead[0][:, 0]
-        turns, memory = [int(first.argmin())], 0
-        everyone = np.arange(len(first))
-        for at in range(1, len(first)):
-            here = turns[-1], memory
-            then = place[:, at] + ahead[at][everyone, self.to[here]]
-            turns.append(int((self.blocked[here] + then).argmin()))
-            memory = int(self.to[here][turns[-1]])
-        return int(first.min()), turns
+Prices = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
 class _Priced:
     """Prices on the turns, with what they make of the places and of the walks ahead."""
 
-    walks: _Walks
+    walks: Walks
     prices: Ints
     place: Ints
     ahead: list[Ints]
     bound: int
 
 
-def prove(task: Task, found: Ordered, quick: bool = False) -> Ordered:
-    """``found`` or a better order, with a cost that no order is below.
+def prove(
+    task: Task, found: Ordered, quick: bool = False, prices: Prices | None = None
+) -> tuple[Ordered, Prices]:
+    """``found`` or a better order, with a cost that no order is below, and the prices used for it.
 
-    ``quick``: a third of the time, and a looser bound.
+    ``quick``: a third of the time, and a looser bound. ``prices`` of a proof before, of nearly the
+    same task, save work.
     """
-    rider = np.repeat(np.arange(len(task.turns)), task.turns)
-    change = task.change[np.ix_(rider, rider)]
-    # Everybody rests one turn or more: next to oneself is a rest that is not kept.
-    change = change + BROKEN * (rider[:, None] == rider[None, :])
-    np.fill_diagonal(change, FAR)
-    walks = _Walks(rider, change, task.start[rider], task.end[rider], task.place[rider])
-    prices, bound = np.zeros(len(rider)), 0
-    priced: _Priced | None = None
-    for size, rounds, step in STAGES[:QUICK] if quick else STAGES:
-        remembering = replace(walks, size=min(size, len(rider) - 1))
-        priced = _ascend(remembering, prices, found.cost, rounds, step)
+    walks, bound = _walks(task), 0
+    stages = QUICK_STAGES if quick else STAGES
+    if prices is None:
+        prices = np.zeros(task.count)
+    else:
+        stages = stages[WARM:]
+    for size, rounds, step in stages:
+        walks = replace(walks, size=min(size, task.count - 1))
+        priced = _ascend(walks, prices, found.cost, rounds, step)
         prices, bound = priced.prices.astype(float), max(bound, priced.bound)
         if bound >= found.cost:
-            return Ordered(found.order, found.cost, found.cost)
-    assert priced is not None  # noqa: S101  # there are stages
-    for width in WIDTHS[:QUICK] if quick else WIDTHS:
+            return Ordered(found.order, found.cost, found.cost), prices
+        left = walks.left_open(priced.place, priced.ahead, found.cost - int(priced.prices.sum()))
+        walks = replace(walks, open=left)
+        priced = replace(priced, walks=walks)
+    for width in QUICK_WIDTHS if quick else WIDTHS:
         order, least = _search(priced, found.cost, width)
         bound = max(bound, least)
         if order is not None:
@@ -140,12 +85,21 @@ def prove(task: Task, found: Ordered, quick: bool = False) -> Ordered:
             )  # fmt: skip
         if bound >= found.cost:
             break
-    return Ordered(found.order, found.cost, min(bound, found.cost))
+    return Ordered(found.order, found.cost, min(bound, found.cost)), prices
 
 
-def _ascend(
-    walks: _Walks, start: NDArray[np.float64], known: int, rounds: int, step: float
-) -> _Priced:
+def _walks(task: Task) -> Walks:
+    """Everything open but from a turn to itself."""
+    rider = np.repeat(np.arange(len(task.turns)), task.turns)
+    change = task.change[np.ix_(rider, rider)]
+    # Everybody rests one turn or more: next to oneself is a rest that is not kept.
+    change = change + BROKEN * (rider[:, None] == rider[None, :])
+    np.fill_diagonal(change, FAR)
+    apart = np.repeat(~np.eye(len(rider), dtype=bool)[None], len(rider), axis=0)
+    return Walks(rider, change, task.start[rider], task.end[rider], task.place[rider], apart)
+
+
+def _ascend(walks: Walks, start: Prices, known: int, rounds: int, step: float) -> _Priced:
     """Subgradient steps: who rides too often becomes dear, who does not ride becomes cheap."""
     prices, waited = start, 0
     best: _Priced | None = None
@@ -189,8 +143,8 @@ def _search(priced: _Priced, known: int, width: int) -> tuple[list[int] | None, 
         inside = (done[:, None] & bit) != 0
         memory = (inside.astype(np.float32) @ walks.weight.astype(np.float32)).astype(np.int64)
         costs = cost[:, None] + walks.change[last] + place[:, at]
-        least = costs + priced.ahead[at][np.arange(count), memory] + paid
-        least[inside | ((done[:, None] & before) != before)] = FAR
+        least = costs + priced.ahead[at][(np.arange(count) << walks.size) + memory] + paid
+        least[inside | ~walks.open[at, last] | ((done[:, None] & before) != before)] = FAR
         state, turn = np.nonzero(least < known)
         if not len(state):
             return None, bound
