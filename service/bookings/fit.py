@@ -231,7 +231,7 @@ def choose(
     for boat in [*kept, *(boat for boat in ordered if boat.id != before)]:
         if out(boat) is None and (fit := found(boat)).fits and not fit.reasons:
             return Answer(fit)
-    return Answer(max(map(found, reversed(ordered)), key=_nearness))
+    return Answer(max(map(found, ordered), key=_nearness))
 
 
 def _nearness(fit: Fit) -> tuple[float, ...]:
@@ -239,7 +239,7 @@ def _nearness(fit: Fit) -> tuple[float, ...]:
     if fit.fits:
         return 2.0, -fit.less_water, *_size(fit.boat)
     if any(reason.code == "taken" for reason in fit.reasons):
-        return (1.0,)
+        return 1.0, *(-size for size in _size(fit.boat))
     return 0.0, float(fit.most or 0), *_size(fit.boat)
 
 
