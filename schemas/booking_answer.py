@@ -71,7 +71,10 @@ def _text(reason: Reason, found: Answer, party: Party, system: System, zone: tzi
                 datetime.fromtimestamp(reason.numbers[name], UTC).astimezone(zone)
                 for name in ("starts", "ends")
             )
-            return f"{fit.boat.name} is booked from {starts:%H:%M} to {ends:%H:%M}{way_out}."
+            return (
+                f"{fit.boat.name} is booked from {starts:%H:%M} to {ends:%H:%M} "
+                f"({written.offset(starts)}){way_out}."
+            )
         case _:
             return _unsafe(fit, system) + (f" Or {way_out[2:]}." if way_out else "")
 
@@ -132,6 +135,11 @@ def _missing(fit: Fit, party: Party) -> Iterator[dict[str, str]]:
             yield ask("/boat", text)
 
 
+def hours(starts: datetime, ends: datetime) -> str:
+    """Such as ``09:00-11:00 UTC+02:00``."""
+    return f"{starts:%H:%M}-{ends:%H:%M} {written.offset(starts)}"
+
+
 def line(booking: Mapping[str, Any], starts: datetime, ends: datetime) -> str:
     """One line of the day sheet."""
     party = booking["party"] if isinstance(booking["party"], int) else len(booking["party"])
@@ -139,6 +147,6 @@ def line(booking: Mapping[str, Any], starts: datetime, ends: datetime) -> str:
     boat = booking["answer"].get("boat") or booking.get("boat", "any")
     summary = booking["answer"].get("summary", "")
     return (
-        f"{mark} {starts:%H:%M}-{ends:%H:%M}  {booking['id'][:16]:<16}  {boat[:16]:<16}  "
+        f"{mark} {hours(starts, ends):<21}  {booking['id'][:16]:<16}  {boat[:16]:<16}  "
         f"{party:>2} people  {summary}"
     )

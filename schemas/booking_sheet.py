@@ -10,6 +10,7 @@ from marshmallow import Schema, fields
 
 from schemas import written
 from schemas.advice_answer import present
+from schemas.booking_answer import hours
 from schemas.card import MARKS, VERDICTS, WIDTH, short
 from schemas.card_texts import BOARDS, LEVELS
 from schemas.units import Dimension, System, unit_names
@@ -161,9 +162,9 @@ def _briefing(answers: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
 
 def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: str) -> str:
     """The sheet for the dock, 78 columns wide; times in the outfit's time zone."""
-    units = data["units"]
+    units, when = data["units"], f"{starts:%d %b %Y} {hours(starts, ends)}"
     lines = [
-        short(f"{data['boat']['name']}: {data['id']}, {starts:%d %b %Y %H:%M}-{ends:%H:%M}", WIDTH),
+        short(f"{data['boat']['name']}: {data['id']}, {when}", WIDTH),
         short(f"{data['people']} aboard. {summary}", WIDTH),
         "",
         "BEFORE THEY COME",

@@ -27,7 +27,11 @@ class OutfitSchema(InputSchema):
     id = plain.String(dump_only=True)
     name = Text()
     time_zone = plain.String(
-        validate=_time_zone, metadata={"description": "For the day sheets; an IANA name."}
+        validate=_time_zone,
+        metadata={
+            "description": "An IANA name. Times of bookings are "
+            "told in it; while it is UTC, as at first, with the offset that each came with."
+        },
     )
     retention_days = Count(
         1,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -45,6 +46,12 @@ def shown(inside: float, dimension: Dimension, system: System, digits: int) -> s
 def figure(value: float, unit: str, digits: int) -> str:
     """A number that is already in ``unit``, as people read it; degrees stand close."""
     return f"{plain(value, digits)}{'' if unit == '°' else ' '}{unit}"
+
+
+def offset(moment: datetime) -> str:
+    """Whose time of day a moment is written in: ``UTC+02:00``, ``UTC``."""
+    found = f"{moment:%z}"
+    return "UTC" if found == "+0000" else f"UTC{found[:3]}:{found[3:5]}"
 
 
 def fact(field: Field, value: Value | None, system: System) -> Value | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta, tzinfo
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -28,6 +28,9 @@ from service.bookings.register import Entry
 from service.outfits import people
 from service.storage.documents import NotStoredError
 from service.storage.tables import Booking, Outfit
+
+UNSET_ZONE = "UTC"
+"""An outfit's time zone until it sets one."""
 
 
 class Desk:
@@ -71,7 +74,7 @@ class Desk:
             principal().outfit,
             entry,
             chosen,
-            lambda found: booking_answer.answer(found, party, system, self.zone),
+            lambda found: booking_answer.answer(found, party, system, zone_of(sent, self.zone)),
         )
 
     def warm(self, loaded: Mapping[str, Any]) -> None:
@@ -117,6 +120,16 @@ def shown(row: Booking, schema: Schema, system: System) -> dict[str, Any]:
         **stored.written(row.document, schema, system),
         "answer": {**row.answer, "sheet": sheet} if row.answer else None,
     }
+
+
+def zone_of(booking: Mapping[str, Any], outfits: ZoneInfo) -> tzinfo:
+    """What times of a booking are told in: the outfit's time zone.
+
+    While that is UTC, as it is until it is set, the offset that came with the booking.
+    """
+    if outfits.key != UNSET_ZONE:
+        return outfits
+    return datetime.fromisoformat(booking["start"]).tzinfo or outfits
 
 
 def time_zone() -> ZoneInfo:

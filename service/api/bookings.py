@@ -20,7 +20,7 @@ from service.api import accept, etag, metrics, paging
 from service.api.accept import HTML, JSON, TEXT, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
-from service.api.booking_desk import Desk, party_of, shown, time_zone
+from service.api.booking_desk import Desk, party_of, shown, time_zone, zone_of
 from service.api.rulebase import rules_for
 from service.api.stored import AsFarAsKept, StoredBoats, StoredRiders, StoredSetups, the_store
 from service.bookings import register
@@ -136,7 +136,7 @@ def _sheet(
         found = prepare(boat, party, rules_for(boat), own, gone)
         for turn in found.turns:
             metrics.advised(turn.advice)
-        zone = time_zone()
+        zone = zone_of(row.document, time_zone())
         starts, ends = row.starts.astimezone(zone), row.ends.astimezone(zone)
         data = booking_sheet.sheet(
             found, shown(row, schema, system), starts, ends, party.people + party.staff, system
@@ -180,8 +180,9 @@ def _all(resource: Blueprint, schema: BookingSchema) -> None:
         if media_type() == JSON:
             return paging.page(rows, shown_rows, limit, key)
         lines = [
-            Line(each, row.starts.astimezone(zone), row.ends.astimezone(zone))
+            Line(each, *(moment.astimezone(own) for moment in (row.starts, row.ends)))
             for each, row in zip(shown_rows, rows, strict=False)
+            for own in [zone_of(row.document, zone)]
         ]
         text = day_sheet(lines, day) if media_type() == HTML else _as_text(lines)
         made = Response(text, mimetype=media_type())

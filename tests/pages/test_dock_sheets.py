@@ -147,7 +147,7 @@ def test_the_day_sheet_is_whole_and_in_the_order_of_time(dock: FlaskClient) -> N
 
 def test_without_a_day_it_is_a_page_of_all_with_their_dates(dock: FlaskClient) -> None:
     page = dock.get("/v1/bookings?limit=2", headers=HTML)
-    assert "01 Jun 2026, 10:00–12:00" in text_of(page.text)
+    assert "01 Jun 2026, 10:00–12:00 UTC" in text_of(page.text)
     assert 'rel="next"' in page.headers["Link"]
     assert page.text.count('<th scope="row">') == 2
 

@@ -151,7 +151,7 @@ def test_a_boat_goes_out_once_at_a_time(book: Book) -> None:
     assert not third["fits"]
     assert third["reasons"][0]["code"] == "taken"
     asked = answer(book("r4", boat="small", start="2025-07-05T11:59:00+02:00"))
-    assert asked["reasons"][0]["text"] == "Small is booked from 08:00 to 10:00."
+    assert asked["reasons"][0]["text"] == "Small is booked from 10:00 to 12:00 (UTC+02:00)."
     assert answer(book("r5", boat="small", start="2025-07-05T12:00:00+02:00"))["fits"]
     # The first keeps its boat when it is sent again, changed or not.
     assert answer(book("r1", party=7))["boat"] == "small"
@@ -252,10 +252,28 @@ def test_the_sheet_for_the_dock_is_text(mine: FlaskClient, book: Book) -> None:
     mine.patch("/v1/outfit", json={"time_zone": "Europe/Zurich"})
     book()
     text = mine.get("/v1/bookings/r1/sheet?units=us", headers={"Accept": "text/plain"}).text
-    assert "Small: r1, 05 Jul 2025 10:00-12:00" in text
+    assert "Small: r1, 05 Jul 2025 10:00-12:00 UTC+02:00" in text
     assert "mph" in text
     assert "US gal" in text
     assert max(len(line) for line in text.splitlines()) <= 78
+
+
+def test_until_a_time_zone_is_set_times_are_told_as_they_came(
+    mine: FlaskClient, book: Book
+) -> None:
+    text = {"Accept": "text/plain"}
+    book("east", start="2025-07-05T09:00:00+02:00")
+    book("west", start="2025-07-05T09:00:00-03:30")
+    book("zulu", start="2025-07-05T20:00:00Z")
+    assert "09:00-11:00 UTC+02:00" in mine.get("/v1/bookings/east/sheet", headers=text).text
+    html = mine.get("/v1/bookings/west/sheet", headers={"Accept": "text/html"}).text
+    assert "09:00–11:00 UTC-03:30" in html
+    day = mine.get("/v1/bookings?date=2025-07-05", headers=text).text
+    assert [line.split()[:2] for line in day.splitlines()] == [
+        ["09:00-11:00", "UTC+02:00"], ["09:00-11:00", "UTC-03:30"], ["20:00-22:00", "UTC"],
+    ]  # fmt: skip
+    mine.patch("/v1/outfit", json={"time_zone": "America/St_Johns"})
+    assert "04:30-06:30 UTC-02:30" in mine.get("/v1/bookings/east/sheet", headers=text).text
 
 
 def test_a_booking_on_no_boat_has_no_sheet(mine: FlaskClient, book: Book) -> None:
@@ -278,8 +296,8 @@ def test_the_day_sheet_is_of_the_outfit_s_day_in_the_order_of_time(
     day = mine.get("/v1/bookings?date=2025-07-06").get_json()["items"]
     assert [item["id"] for item in day] == ["a", "c"]
     text = mine.get("/v1/bookings?date=2025-07-06", headers={"Accept": "text/plain"}).text
-    assert [line.split()[:2] for line in text.splitlines()] == [
-        ["00:00-00:30", "a"], ["23:59-00:29", "c"],
+    assert [line.split()[:3] for line in text.splitlines()] == [
+        ["00:00-00:30", "UTC+12:00", "a"], ["23:59-00:29", "UTC+12:00", "c"],
     ]  # fmt: skip
     assert mine.get("/v1/bookings?date=2025-13-01").status_code == 422
     assert len(mine.get("/v1/bookings?limit=3").get_json()["items"]) == 3
