@@ -115,13 +115,14 @@ def _setup(setup: Setup, boat: Boat, system: System) -> dict[str, Any]:
             }
             for tank in setup.tanks
         ],
-        "seating": [_seating(group) for group in setup.seating],
+        "seating": [_seating(group, system) for group in setup.seating],
         "loads": [_shifting(load, system) for load in setup.loads],
     }
 
 
-def _seating(group: Seating) -> dict[str, Any]:
-    return {"people": group.people, "from": group.origin, "to": group.goal}
+def _seating(group: Seating, system: System) -> dict[str, Any]:
+    mass = written.number(group.mass, Dimension.MASS, system)
+    return {"people": group.people, "mass": mass, "from": group.origin, "to": group.goal}
 
 
 def _shifting(load: Shifting, system: System) -> dict[str, Any]:

@@ -68,7 +68,7 @@ def _settings(answer: Answer) -> Iterator[str]:
     yield from _row(t.TANKS, tanks or [t.NO_TANKS])
     if answer["changeover"] and (pumped := _pumps(answer["changeover"], units)):
         yield from _row(t.PUMPS, pumped)
-    yield from _row(t.PEOPLE, _people(setup["seating"]) or [t.NOBODY])
+    yield from _row(t.PEOPLE, _people(setup["seating"], units) or [t.NOBODY])
     shifted = [
         t.SHIFT.format(name=load["name"], mass=figure(load["mass"], units["mass"], 0),
                        place=load["to"])
@@ -137,10 +137,12 @@ def _plate(name: str, plates: Mapping[str, float | None]) -> str:
     return pattern.format(name=shown, travel=plain(travel, 0))
 
 
-def _people(seating: Sequence[Mapping[str, Any]]) -> list[str]:
+def _people(seating: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> list[str]:
+    """Who goes where; told apart by mass where it is not the same for all."""
+    alike = len({group["mass"] for group in seating}) <= 1
     return [
         (t.STAY if group["from"] == group["to"] else t.GO_TO).format(
-            people=group["people"], place=group["to"] or t.NO_SEAT
+            people=people(group, units, alike=alike), place=group["to"] or t.NO_SEAT
         )
         + (
             t.COMING_FROM.format(place=group["from"])
@@ -149,6 +151,13 @@ def _people(seating: Sequence[Mapping[str, Any]]) -> list[str]:
         )
         for group in seating
     ]
+
+
+def people(group: Mapping[str, Any], units: Mapping[str, str], *, alike: bool) -> str:
+    """How many, and of what mass where that tells them apart."""
+    if alike:
+        return str(group["people"])
+    return t.OF_MASS.format(people=group["people"], mass=figure(group["mass"], units["mass"], 0))
 
 
 def _attitude(rest: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:

@@ -158,6 +158,7 @@ class SeatingShownSchema(Schema):
     """How many people go where. From null: not placed yet. To null: no place left."""
 
     people = fields.Integer(required=True)
+    mass = number("Of each of them.")
     from_ = fields.String(required=True, allow_none=True, data_key="from")
     to = text(null=True)
 

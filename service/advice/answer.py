@@ -37,9 +37,13 @@ class TankSetting:
 
 @dataclass(frozen=True, slots=True)
 class Seating:
-    """How many people go where. ``None`` as origin: not placed yet; as goal: no place left."""
+    """How many people of one ``mass`` (kg each) go where.
+
+    ``None`` as origin: not placed yet; as goal: no place left.
+    """
 
     people: int
+    mass: float
     origin: str | None
     goal: str | None
 

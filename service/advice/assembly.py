@@ -99,7 +99,7 @@ def _tanks(case: Case, plan: Plan) -> tuple[TankSetting, ...]:
 
 
 def _seating(case: Case, plan: Plan) -> tuple[Seating, ...]:
-    """Everybody, grouped by where they come from and where they go."""
+    """Everybody, grouped by mass, by where they come from and where they go."""
     seats = case.cargo.boat.seats
     order = [seat.id for seat in case.boat.seats]
 
@@ -109,12 +109,14 @@ def _seating(case: Case, plan: Plan) -> tuple[Seating, ...]:
         return STAY if person.x is not None else None
 
     groups = Counter(
-        (place(before), place(after))
+        (before.mass, place(before), place(after))
         for before, after in zip(case.cargo.people, plan.people, strict=True)
     )
 
-    def by_goal(group: tuple[str | None, str | None]) -> tuple[int, ...]:
-        return tuple(order.index(name) if name in order else len(order) for name in group[::-1])
+    def by_goal(group: tuple[float, str | None, str | None]) -> tuple[float, ...]:
+        mass, *ends = group
+        places = [order.index(name) if name in order else len(order) for name in reversed(ends)]
+        return (*places, -mass)
 
     return tuple(Seating(groups[group], *group) for group in sorted(groups, key=by_goal))
 

@@ -127,10 +127,12 @@ def scene_of(advice: Advice) -> Scene:
     places = {
         seat.id: Place(seat.id, seat.x, seat.y, seated[seat.id], seat.places) for seat in boat.seats
     }
+    moving: Counter[tuple[str, str]] = Counter()
+    for group in setup.seating:
+        if group.origin != group.goal and group.origin in places and group.goal in places:
+            moving[group.origin, group.goal] += group.people
     moves = tuple(
-        Move(group.people, places[group.origin], places[group.goal])
-        for group in setup.seating
-        if group.origin != group.goal and group.origin in places and group.goal in places
+        Move(people, places[origin], places[goal]) for (origin, goal), people in moving.items()
     )
     travels = (setup.port_plate, setup.centre_plate, setup.starboard_plate)
     return Scene(

@@ -133,3 +133,13 @@ def test_the_stability_picture_is_told_on_request(client: Any) -> None:
     port, starboard = found["sides"]
     assert port["downflooding"] == pytest.approx(starboard["downflooding"], abs=1e-3)
     assert json.dumps(found)
+
+
+def test_people_of_different_mass_are_told_apart(ask: Ask) -> None:
+    """The lean is reckoned for one of the ways to seat them: so it has to be told which."""
+    crew = [{"mass": 120}, {"mass": 40}, {"mass": 80}]
+    groups = ask(crew=crew)["setup"]["seating"]
+    assert sorted(group["mass"] for group in groups) == [40, 80, 120]
+    seated = [{"mass": group["mass"], "seat": group["to"]} for group in groups]
+    rest = ask(crew=crew)["predicted"]["at_rest"]
+    assert ask(crew=seated)["predicted"]["at_rest"] == rest

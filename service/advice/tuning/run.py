@@ -142,18 +142,18 @@ def _is_of(shift: Shifting, load: Load) -> bool:
 
 
 def _seated(people: Iterable[Occupant], advice: Advice, cargo: Cargo) -> tuple[Occupant, ...]:
-    """Those without a place on the seats that the advice gives them, the heaviest first."""
+    """Those without a place on the seats that the advice gives to people of their mass."""
     seats = {seat.id: number for number, seat in enumerate(cargo.boat.seats)}
-    goals = sorted(
-        seats[group.goal]
-        for group in advice.setup.seating
-        for _ in range(group.people)
-        if group.origin is None and group.goal is not None
-    )
-    order = iter(goals)
-    return tuple(
-        person if person.placed else replace(person, seat=next(order, None)) for person in people
-    )
+    goals: dict[float, list[int]] = {}
+    for group in reversed(advice.setup.seating):
+        if group.origin is None and group.goal is not None:
+            goals.setdefault(group.mass, []).extend([seats[group.goal]] * group.people)
+
+    def seated(person: Occupant) -> Occupant:
+        free = goals.get(person.mass)
+        return replace(person, seat=free.pop()) if free and not person.placed else person
+
+    return tuple(map(seated, people))
 
 
 def _advised(advice: Advice, cargo: Cargo, people: tuple[Occupant, ...]) -> State:
