@@ -28,7 +28,7 @@ def shifts(outing: Outing) -> bool:
 
 def staying(trip: Trip) -> Trip:
     """The same with every load left where it lies, and that said."""
-    why = "to shift loads takes more time than it saves"
+    why = "the outing is no better with loads shifted, which takes time"
     said = Assumption("/loads/*/movable", "stay", "", why)
     return replace(trip, shifting=False, assumed=(*trip.assumed, said))
 
