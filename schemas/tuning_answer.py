@@ -23,6 +23,14 @@ GOOD_AT_ONCE = (
     "believed."
 )
 LOOK_FIRST = "Look again; if it is still so: {change}"
+CONTRADICTION = (
+    "Both cannot be so, and what mends the one makes the other worse. Which of the two is it: "
+    '"{first}" ({first_name}), or "{second}" ({second_name})?'
+)
+NOTHING_ASKED = (
+    "What is seen asks for no lever, or for opposite ones alike: look again, name only what is "
+    "plainest, and check that seats and tanks are as told."
+)
 NOTHING_LEFT = (
     "Every lever that would help is at its end, at a limit or has been tried: leave it as it is, "
     "or start again from the advice."
@@ -60,7 +68,10 @@ def present(tuning: Tuning, system: System) -> dict[str, Any]:
 def present_signs(base: TuningBase) -> dict[str, Any]:
     """Everything that can be seen, and everything that can be moved, in the order of attack."""
     return {
-        "signs": [sign_shown(sign) | {"about": sign.about} for sign in base.signs.values()],
+        "signs": [
+            sign_shown(sign) | {"about": sign.about, "contradicts": list(sign.contradicts)}
+            for sign in base.signs.values()
+        ],
         "moves": [
             {"move": m.name, "lever": m.lever, "rank": m.rank, "does": m.does, "look": m.look,
              "wrong_if": m.wrong_if}
@@ -94,12 +105,12 @@ def _message(tuning: Tuning, system: System) -> str:
             caution = warned(entry, base, facts, system)
             return f"Stop. {caution['text']} {caution['action']}"
         case Action.ASK:
-            return tuning.question
+            return _asked(tuning)
         case Action.CHANGE if tuning.change is not None:
             text = text_of(tuning, tuning.change, system)
             return LOOK_FIRST.format(change=lower(text)) if tuning.look_again else text
         case _ if tuning.seen:
-            return NOTHING_LEFT
+            return NOTHING_LEFT if tuning.passed_over else NOTHING_ASKED
         case _:
             return GOOD_AT_ONCE if tuning.look_again else LEAVE
 
@@ -111,11 +122,21 @@ def lower(text: str) -> str:
 
 def _question(tuning: Tuning) -> dict[str, Any] | None:
     """The question and the signs that answer it."""
-    if not tuning.question:
-        return None
-    signs = tuning.tuning.signs
-    named = [sign for name, sign in signs.items() if f"({name})" in tuning.question]
-    return {"text": tuning.question, "signs": [sign_shown(sign) for sign in named]}
+    text = _asked(tuning)
+    named = [sign for name, sign in tuning.tuning.signs.items() if f"({name})" in text]
+    return {"text": text, "signs": [sign_shown(sign) for sign in named]} if text else None
+
+
+def _asked(tuning: Tuning) -> str:
+    if not tuning.contradicting:
+        return tuning.question
+    first, second = tuning.contradicting
+    return CONTRADICTION.format(
+        first=first.says.rstrip("."),
+        first_name=first.name,
+        second=second.says.rstrip("."),
+        second_name=second.name,
+    )
 
 
 def _change(tuning: Tuning, change: Change, system: System) -> dict[str, Any]:

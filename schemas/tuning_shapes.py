@@ -46,9 +46,14 @@ class SignSeenSchema(SignSchema):
 
 
 class SignListedSchema(SignSchema):
-    """A sign and by whom it is noticed."""
+    """A sign, by whom it is noticed, and what it cannot be told together with."""
 
     about = word(("wave", "rider", "boat"))
+    contradicts = fields.List(
+        fields.String(),
+        required=True,
+        **says("Signs that cannot be so together with it; whoever tells both is asked which."),
+    )
 
 
 class MoveSchema(Schema):

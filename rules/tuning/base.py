@@ -30,8 +30,9 @@ PROPERTIES = ("height", "length", "steepness", "push", "cleanness")
 class Sign:
     """Something seen: by whom it is noticed, what it is, and what it is taken for.
 
-    ``shows``: properties or levers, and how much of each; seen from ``begins`` units on. While one
-    that ``hides`` is seen, nothing can be said of the rest.
+    ``contradicts``: signs that cannot be so together with it. ``shows``: properties or levers, and
+    how much of each; seen from ``begins`` units on. While one that ``hides`` is seen, nothing can
+    be said of the rest.
     """
 
     name: str
@@ -40,6 +41,7 @@ class Sign:
     look_alike: str
     tell: str
     gone: str
+    contradicts: tuple[str, ...]
     shows: Mapping[str, float]
     begins: float
     hides: bool
@@ -136,8 +138,8 @@ def _signs(document: Mapping[str, Any], levers: Mapping[str, Lever]) -> dict[str
     signs = {
         name: Sign(
             name, raw["about"], raw["says"], raw["look_alike"]["sign"], raw["look_alike"]["tell"],
-            raw["gone"], raw.get("shows", {}), float(raw.get("from", 0.0)),
-            raw.get("hides", False),
+            raw["gone"], tuple(raw.get("contradicts", ())), raw.get("shows", {}),
+            float(raw.get("from", 0.0)), raw.get("hides", False),
         )
         for name, raw in document.items()
     }  # fmt: skip
@@ -146,6 +148,8 @@ def _signs(document: Mapping[str, Any], levers: Mapping[str, Lever]) -> dict[str
             raise RuleError(f"sign {sign.name}: about or look-alike is not known")
         if set(sign.shows) - {*PROPERTIES, *levers}:
             raise RuleError(f"sign {sign.name}: shows what is neither a property nor a lever")
+        if not all(o in signs and sign.name in signs[o].contradicts for o in sign.contradicts):
+            raise RuleError(f"sign {sign.name}: what it contradicts does not contradict it")
     return signs
 
 

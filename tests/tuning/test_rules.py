@@ -58,6 +58,22 @@ def test_opposites_are_mutual(base: TuningBase) -> None:
             assert base.moves[move.opposite].opposite == move.name
 
 
+def test_what_contradicts_has_opposite_remedies(base: TuningBase) -> None:
+    def remedies(sign: str) -> set[str]:
+        return {
+            proposal.move
+            for rule in base.rules.rules.values()
+            for proposal in rule.proposals
+            if f"seen.{sign}" in {field.path for field in rule.facts}
+        }
+
+    pairs = [(sign, other) for sign in base.signs.values() for other in sign.contradicts]
+    assert len(pairs) >= 2 * 3
+    for sign, other in pairs:
+        opposite = {base.moves[move].opposite for move in remedies(sign.name)}
+        assert opposite & remedies(other), (sign.name, other)
+
+
 def test_every_rule_has_source_reason_and_confidence(base: TuningBase) -> None:
     for rule in base.rules.rules.values():
         assert rule.source
@@ -109,10 +125,21 @@ def _unknown_opposite(d: dict[str, Any]) -> None:
     d["moves"]["faster"]["opposite"] = "backwards"
 
 
+def _one_sided_contradiction(d: dict[str, Any]) -> None:
+    d["signs"]["lumps"]["contradicts"] = ["too_steep"]
+
+
+def _unknown_contradiction(d: dict[str, Any]) -> None:
+    d["signs"]["lumps"]["contradicts"] = ["bumps"]
+
+
 @pytest.mark.parametrize(
     "slip",
-    [_unknown_move, _other_finding, _unknown_turn, _unknown_look_alike, _unknown_opposite],
-)
+    [
+        _unknown_move, _other_finding, _unknown_turn, _unknown_look_alike, _unknown_opposite,
+        _one_sided_contradiction, _unknown_contradiction,
+    ],
+)  # fmt: skip
 def test_a_slip_is_refused(slip: Callable[[dict[str, Any]], None]) -> None:
     changed = copy.deepcopy(documents())
     slip(changed)

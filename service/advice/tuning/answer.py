@@ -57,6 +57,7 @@ class Tuning:
     """The whole answer with everything that explains it.
 
     ``change`` is what to do next (after a stop: before going on, where a lever does it);
+    ``question`` is what a rule asks, ``contradicting`` are two signs of which only one can be so.
     ``look_again``: what is seen is new, so a second look before the change is worth its while.
     ``attitude`` is how the boat lies now. ``main`` is the rule base of the advice, whose rules
     checked the loading.
@@ -73,6 +74,7 @@ class Tuning:
     look_again: bool
     alternatives: tuple[Change, ...]
     question: str
+    contradicting: tuple[Sign, ...]
     firings: tuple[Firing, ...]
     facts: Facts
     cautions: tuple[Warned, ...]

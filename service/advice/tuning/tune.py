@@ -22,7 +22,7 @@ from service.advice.tuning.history import LOOK, looks_since, was_put_back
 from service.advice.tuning.limits import loading_rules
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.run import Advise, Run, run_of
-from service.advice.tuning.seeing import seen_once
+from service.advice.tuning.seeing import contradicting, seen_once
 from service.advice.tuning.state import KMH
 from service.advice.weighing import Attitude
 from service.running.waves import depth_froude
@@ -46,12 +46,13 @@ def tune(
     fired, found = evaluate(tuning.rules, facts, [Stage.LIMITS, Stage.NEED, Stage.CORRECTIONS])
     checked, loading = loading_rules(run, request, attitude)
     question = next((firing.rule.asks for firing in fired if firing.rule.asks), "")
+    two = () if question else contradicting(request.seen, tuning.signs)
     choice = Choice(run, tuning, attitude, request.history, fired, experience)
     changes: list[Change] = []
     if Verdict.DO_NOT_GO in (verdict_of(fired), verdict_of(checked)):
         action = Action.STOP
         changes = [] if _by_depth(checked) else choice.remedy()
-    elif question:
+    elif question or two:
         action = Action.ASK
     else:
         changes = choice.next(found, PROPOSALS) if request.seen else []
@@ -69,6 +70,7 @@ def tune(
         look_again=_look_again(request, tuning, action, experience),
         alternatives=tuple(changes[1:]),
         question=question if action is Action.ASK else "",
+        contradicting=two if action is Action.ASK else (),
         firings=_behind(fired, action, change),
         facts=facts,
         cautions=cautions_of(fired),
