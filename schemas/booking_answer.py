@@ -64,6 +64,11 @@ def _text(reason: Reason, found: Answer, party: Party, system: System, zone: tzi
                 f"{mass('over')} over this boat's limit{way_out}; or ride with "
                 f"{mass('over')} less water, which makes a smaller wave."
             )
+        case "nobody_drives":
+            return (
+                "Whoever rides cannot drive, and nobody else comes: tell the staff who go along, "
+                "a driver and somebody who watches the rider."
+            )
         case "swamped":
             return f"{fit.boat.name} does not float upright and dry with that load{way_out}."
         case "taken":

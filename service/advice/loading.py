@@ -95,8 +95,7 @@ def check_loading(
         "attitude": tell.resting_facts(cargo, cargo.fills, weights, attitude),
     }
     fired, _ = evaluate(base, known, [Stage.LIMITS, Stage.CHECKS])
-    # The briefing for riders is no part of a hydrostatic check.
-    fired = [firing for firing in fired if firing.rule.when or firing.rule.topic == "law"]
+    fired = [firing for firing in fired if not _is_briefing(firing)]
     verdict = verdict_of(fired)
     if any(limit.within is False for limit in limits):
         verdict = Verdict.DO_NOT_GO
@@ -115,6 +114,12 @@ def check_loading(
         base=base,
         stability=_picture(cargo, attitude, weights, water, base) if stability else None,
     )
+
+
+def _is_briefing(firing: Firing) -> bool:
+    """Whether it is for riders: an empty boat at the dock lies as it lies, with or without one."""
+    always = not firing.rule.when and firing.rule.topic != "law"
+    return always or firing.rule.topic == "equipment"
 
 
 def _picture(

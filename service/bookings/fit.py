@@ -71,6 +71,7 @@ class Reason:
     """Why not, or not quite: a code, and the numbers (kg, counts) that its words need.
 
     persons, people_mass, load: more than the maker allows, the last even with empty tanks.
+    nobody_drives: the only one who comes is to ride.
     full_tanks: more than the maker allows with full tanks, and not without. swamped: does not
     float upright and dry with full tanks. unsafe: the advice for a rider is not to go. taken: on
     another booking at that time.
@@ -138,6 +139,8 @@ def everybody(party: Party, base: RuleBase) -> tuple[Person, ...]:
 def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
     """Whether the party fits on this boat at all, whatever else is booked."""
     people = everybody(party, base)
+    if len(people) < 2:
+        return Fit(boat, fits=False, reasons=(Reason("nobody_drives"),))
     full = {tank.id: base.number("ballast.factory_fill") / 100.0 for tank in boat.tanks}
     loading = check_loading(
         LoadingRequest(boat, people, full, water=party.water, fuel=party.fuel, angles=()), base

@@ -40,7 +40,7 @@ def bodies(draw: st.DrawFn, inline: bool = False) -> dict[str, Any]:
     body: dict[str, Any] = {
         "boat": boat if inline else name,
         "rider": rider,
-        "crew": draw(st.one_of(st.integers(0, 20), _crew(boat))),
+        "crew": draw(st.one_of(st.integers(1, 20), _crew(boat))),
         "water": draw(_waters()),
         "fuel": draw(st.integers(0, 100)),
     }
@@ -68,7 +68,7 @@ def _crew(boat: dict[str, Any]) -> st.SearchStrategy[list[dict[str, Any]]]:
     """People on seats, no more than there are places, in any order."""
     places = [seat["id"] for seat in boat["seats"] for _ in range(seat["places"])]
     masses = st.integers(20, 140).map(lambda mass: f"{mass} kg")
-    taken = st.lists(st.sampled_from(range(len(places))), unique=True, max_size=10)
+    taken = st.lists(st.sampled_from(range(len(places))), unique=True, min_size=1, max_size=10)
     return taken.flatmap(
         lambda spots: st.lists(masses, min_size=len(spots), max_size=len(spots)).map(
             lambda found: [

@@ -73,3 +73,22 @@ def test_a_party_fits_where_it_is_deep_enough_to_fall(fleet: Fleet, depth: float
     found = fit(fleet.find("demo-6m"), party, BASE)
     assert found.fits == (depth is None or depth >= 1.8)
     assert [reason.code for reason in found.reasons] == ([] if found.fits else ["unsafe"])
+
+
+def test_whoever_comes_alone_has_nobody_to_drive(fleet: Fleet) -> None:
+    until = NOON + timedelta(hours=1)
+    alone = fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,)), BASE)
+    assert not alone.fits
+    assert [reason.code for reason in alone.reasons] == ["nobody_drives"]
+    assert fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,), staff=1), BASE).fits
+
+
+@pytest.mark.parametrize(("staff", "watched"), [(1, False), (2, True)])
+def test_the_advice_of_a_booking_says_when_nobody_watches(
+    fleet: Fleet, staff: int, watched: bool
+) -> None:
+    party = Party(NOON, NOON + timedelta(hours=1), (80.0,), staff=staff)
+    advice = advise(first_request(fleet.find("demo-7m"), party, BASE), BASE)
+    alone = "equipment.driver_alone" in {warned.rule for warned in advice.cautions}
+    assert alone != watched
+    assert (advice.verdict is Verdict.GO) == watched

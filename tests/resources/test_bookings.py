@@ -461,7 +461,7 @@ def test_a_deleted_rider_stays_on_the_sheet_as_somebody_of_whom_nothing_is_known
 def test_what_the_guests_weigh_is_still_known_of_a_deleted_rider(
     mine: FlaskClient, book: Book, rider: str
 ) -> None:
-    book(riders=[rider], party=[{"mass": 70}], level="expert", units="us")
+    book(riders=[rider], party=[{"mass": 70}], staff=1, level="expert", units="us")
     mine.delete(f"/v1/riders/{rider}", headers={"If-Match": "*"})
     sheet = mine.get("/v1/bookings/r1/sheet?units=us").get_json()
     (said,) = (entry for entry in sheet["check"] if rider in entry)

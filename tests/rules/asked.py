@@ -43,7 +43,7 @@ def requests(draw: st.DrawFn) -> dict[str, Any]:
     elif "stance" not in body["rider"]:
         body["rider"]["stance"] = draw(_word(Stance))
     told: dict[str, Callable[[], Any]] = {
-        "crew": lambda: draw(st.integers(0, MOST_PEOPLE)) if draw(st.booleans()) else _crew(
+        "crew": lambda: draw(st.integers(1, MOST_PEOPLE)) if draw(st.booleans()) else _crew(
             draw, boat
         ),
         "ballast": lambda: _ballast(draw, boat),
@@ -111,7 +111,7 @@ def _crew(draw: st.DrawFn, boat: dict[str, Any]) -> list[dict[str, Any]]:
     """People on seats, at a place of their own, or anywhere."""
     free = [seat["id"] for seat in boat["seats"] for _ in range(seat["places"])]
     crew = []
-    for _ in range(draw(st.integers(0, 8))):
+    for _ in range(draw(st.integers(1, 8))):
         person = _some(draw, PERSON, "mass")
         how = draw(st.sampled_from(["seat", "place", "anywhere"]))
         if how == "seat" and free:

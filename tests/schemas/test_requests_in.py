@@ -156,10 +156,16 @@ def test_an_unknown_boat_is_not_merely_invalid(fleet: Fleet) -> None:
         load(fleet, boat="no-such-boat")
 
 
-def test_no_crew_is_nobody_and_no_word_of_crew_is_unknown(fleet: Fleet) -> None:
-    assert load(fleet, crew=0).crew == ()
-    assert load(fleet, crew=[]).crew == ()
+@pytest.mark.parametrize("crew", [0, []])
+def test_somebody_drives_while_somebody_rides(fleet: Fleet, crew: Any) -> None:
+    assert refused(fleet, crew=crew) == {"crew": ["somebody has to stay aboard and drive."]}
+    empty = LoadingRequestSchema(fleet).load({"boat": "demo-7m", "crew": crew})
+    assert empty.request.crew == ()
+
+
+def test_no_word_of_crew_is_unknown(fleet: Fleet) -> None:
     assert load(fleet, crew=None).crew is None
+    assert load(fleet, crew=1).crew == (Person(),)
 
 
 def test_a_stance_or_a_side_is_needed(fleet: Fleet) -> None:
