@@ -16,12 +16,14 @@ from service.advice.balance.way import (
     PARTS,
     Move,
     OnTheWay,
+    Patience,
     State,
     Way,
     joined,
     least_bad_order,
     moves_between,
     passed,
+    plain_order,
     relaxed,
     safe_order,
     whole,
@@ -30,7 +32,7 @@ from service.advice.loading_plan import Limit, Plan
 from service.advice.situation import Bag, Cargo
 from service.advice.weighing import bags_of
 
-__all__ = ["Break", "Changeover", "Lying", "OnTheWay", "Step", "changeover"]
+__all__ = ["Break", "Changeover", "Lying", "OnTheWay", "Patience", "Step", "changeover"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +105,7 @@ class Changeover:
 
 def changeover(
     cargo: Cargo, plan: Plan, limits: OnTheWay, water: float, fuel_density: float,
-    lying: tuple[Bag, ...] | None = None,
+    lying: tuple[Bag, ...] | None = None, patience: Patience | None = None,
 ) -> Changeover:  # fmt: skip
     """From ``cargo`` as it is now to ``plan`` without a state on the way that breaks ``limits``.
 
@@ -111,7 +113,8 @@ def changeover(
 
     Where the boat breaks a limit already, or the plan does, states on the way may be as bad as
     the worse of the two but not worse; where no order was found even so, the order is the one
-    taken greedily. Either way ``breaks`` lists the states. Bounded and deterministic.
+    taken greedily. Either way ``breaks`` lists the states. Bounded and deterministic. ``patience``
+    is what many change-overs share: once it is lost, nothing is searched for.
     """
     way = Way(cargo, limits, water, fuel_density)
     bags = bags_of(cargo) if lying is None else lying
@@ -121,11 +124,17 @@ def changeover(
     order: list[Move] | None = None
     pumps = any(now != then for now, then in zip(start[1], end[1], strict=True))
     for parts in PARTS if pumps else PARTS[:1]:
+        if patience is not None and patience.lost:
+            break
         allowed.checks = 0
         order = safe_order(allowed, start, moves_between(start, end, parts))
         if order is not None:
             break
-    if order is None:
+        if patience is not None:
+            patience.left -= allowed.checks
+    if order is None and patience is not None and patience.lost:
+        order = plain_order(moves_between(start, end, PARTS[0]))
+    elif order is None:
         order = least_bad_order(allowed, start, moves_between(start, end, PARTS[-1]))
     return _told(way, start, joined(order))
 

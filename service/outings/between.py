@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from service.advice.changeover import Changeover, OnTheWay, Step, changeover
+from service.advice.changeover import Changeover, OnTheWay, Patience, Step, changeover
 from service.advice.loading_plan import Limit, Plan
 from service.advice.situation import Cargo, Occupant
 from service.advice.weighing import (
@@ -117,7 +117,9 @@ def _movers(before: Stand, after: Stand) -> list[int]:
     ]
 
 
-def between(trip: Trip, before: Stand, after: Stand, fuel: float) -> Between:
+def between(
+    trip: Trip, before: Stand, after: Stand, fuel: float, patience: Patience | None = None
+) -> Between:
     """From one stand to the next with everybody aboard, ``fuel`` as a fraction.
 
     The rider who comes back stands amid the seats and then takes a seat; the next one keeps the
@@ -142,7 +144,7 @@ def between(trip: Trip, before: Stand, after: Stand, fuel: float) -> Between:
     plan = Plan(people, after.fills, (), (), (), now, (), bags=bags)
     number = trip.base.number
     limits = OnTheWay(number("attitude.freeboard_caution"), number("attitude.lean_caution"))
-    found = changeover(cargo, plan, limits, trip.density, trip.fuel_density, lying)
+    found = changeover(cargo, plan, limits, trip.density, trip.fuel_density, lying, patience)
     return _told(trip, cargo, found, start, end, before, after)
 
 
@@ -258,7 +260,9 @@ def _extremes(
     return min(boards), max(leans), min(gms)
 
 
-def with_fuel(trip: Trip, found: Between, before: Stand, after: Stand, fuel: float) -> Between:
+def with_fuel(
+    trip: Trip, found: Between, before: Stand, after: Stand, fuel: float, patience: Patience
+) -> Between:
     """The same with another amount of fuel, confirmed state by state; anew where that fails."""
     board, lean, gm = _extremes(trip, found.states, fuel)
     number = trip.base.number
@@ -271,7 +275,7 @@ def with_fuel(trip: Trip, found: Between, before: Stand, after: Stand, fuel: flo
         most_lean = number(f"attitude.lean_{'caution' if upright else 'stop'}")
         if board >= least_board and lean <= most_lean:
             return replace(found, least_freeboard=board, most_lean=lean, least_gm=gm)
-    return between(trip, before, after, fuel)
+    return between(trip, before, after, fuel, patience)
 
 
 def _broken(trip: Trip, found: Changeover) -> tuple[Broken, ...]:

@@ -16,6 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from service.advice.changeover import Patience
 from service.advice.requests import Level
 from service.outings.between import Between, between, least
 from service.outings.descent import descend, good_order
@@ -33,6 +34,9 @@ GUESSES = 12
 """The same where there are too many turns to look through all orders: what is best comes later."""
 FEWEST, MOST, EFFORT = 2, 10, 60_000
 """Quick proofs, which take as the cube of the turns, at least and at most; then one in full."""
+PATIENCE, HOPELESS = 10_000, 1_000
+"""States that searches for a safe order may look at in vain, in all change-overs together: a boat
+that lies well has none such, a full one has some thousands. Fewer where no turn may be ridden."""
 
 
 @dataclass(slots=True)
@@ -43,6 +47,7 @@ class Changes:
     stands: Sequence[Stand]
     fuel: float
     known: dict[tuple[int, int], Between] = field(default_factory=dict)
+    patience: Patience = field(default_factory=lambda: Patience(PATIENCE))
 
     def least(self, before: int, after: int) -> int:
         found = self.known.get((before, after))
@@ -53,7 +58,9 @@ class Changes:
     def exact(self, before: int, after: int) -> Between:
         key = (before, after)
         if key not in self.known:
-            self.known[key] = between(self.trip, self.stands[before], self.stands[after], self.fuel)
+            self.known[key] = between(
+                self.trip, self.stands[before], self.stands[after], self.fuel, self.patience
+            )
         return self.known[key]
 
 
@@ -85,7 +92,7 @@ def proved(changes: Changes, turns: Sequence[int], found: Ordered) -> Ordered:
     for quick in (True, False):
         found = _settled(changes, turns, search, found, rounds if quick else 1)
         bound = max(bound, found.bound)
-        if found.exact:
+        if found.exact or changes.patience.lost:
             break
     return replace(found, bound=min(bound, found.cost))
 
@@ -112,7 +119,7 @@ def _settled(
         really = _task(changes.trip, riders, turns, table, place).cost(found.order)
         if known is None or really < known.cost:
             known = replace(found, cost=really)
-        if really <= found.cost:
+        if really <= found.cost or changes.patience.lost:
             break
     assert known is not None  # noqa: S101  # at least one round was run
     return Ordered(tuple(riders[row] for row in known.order), known.cost, min(bound, known.cost))

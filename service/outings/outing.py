@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from rules.base import RuleBase
 from rules.model import Verdict
+from service.advice.changeover import Patience
 from service.advice.weighing import Attitude
 from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark, Short
 from service.outings.begin import begin
@@ -16,7 +17,7 @@ from service.outings.between import Between, with_fuel
 from service.outings.compromise import Compromise, compromise, water_moved
 from service.outings.homes import way_home
 from service.outings.order import BROKEN, Ordered
-from service.outings.ordering import Changes, kept, ordered, proved
+from service.outings.ordering import HOPELESS, PATIENCE, Changes, kept, ordered, proved
 from service.outings.requests import Mode, OutingRequest
 from service.outings.setups import Turn, own_turn
 from service.outings.sharing import Shares, share, worth_a_turn
@@ -64,16 +65,20 @@ def _planned(trip: Trip) -> Outing:
     remarks: list[tuple[Remark, int | None]] = [] if enough else [(Remark.NO_SEATS_AFT, None)]
     shifted: list[int] = []
     known: dict[tuple[int, int], Between] = {}
+    hopeless = all(turn.verdict is Verdict.DO_NOT_GO for turn in turns)
+    patience = Patience(HOPELESS if hopeless else PATIENCE)
     for again in range(AGAIN + 1):
         stands = [*(turn.stand for turn in turns), trip.now, home]
-        draft = _draft(trip, Changes(trip, stands, fuel, known))
+        draft = _draft(trip, Changes(trip, stands, fuel, known, patience))
         lines, homeward = _timetable(trip, turns, draft)
         shifted = [
             n for n, line in enumerate(lines) if not all(_holds(trip, line, a) for a in line.lies)
         ]
         anew = {lines[n].turn.rider: lines[n].fuel[0] for n in shifted}
         anew = {rider: round(left, 3) for rider, left in anew.items()}
-        if common is not None or again == AGAIN or all(turns[r].fuel == f for r, f in anew.items()):
+        if common is not None or again == AGAIN or patience.lost:
+            break
+        if all(turns[rider].fuel == left for rider, left in anew.items()):
             break
         for rider, left in anew.items():
             turns[rider] = own_turn(trip, rider, left)
@@ -170,7 +175,8 @@ def _change(trip: Trip, draft: _Draft, before: int, after: int, fuel: float) -> 
     """The change-over that the order was found with, confirmed for the fuel that is left."""
     changes = draft.changes
     found = changes.exact(before, after)
-    return with_fuel(trip, found, changes.stands[before], changes.stands[after], fuel)
+    ends = changes.stands[before], changes.stands[after]
+    return with_fuel(trip, found, *ends, fuel, changes.patience)
 
 
 def _holds(trip: Trip, line: Line, attitude: Attitude) -> bool:

@@ -60,6 +60,17 @@ State = tuple[tuple[Occupant, ...], tuple[float, ...]]
 
 
 @dataclass(slots=True)
+class Patience:
+    """States that searches which lead nowhere may still look at, all of an outing together."""
+
+    left: int
+
+    @property
+    def lost(self) -> bool:
+        return self.left <= 0
+
+
+@dataclass(slots=True)
 class Way:
     """The boat on the way; attitudes are kept, since many orders pass the same states."""
 
@@ -248,6 +259,11 @@ def least_bad_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move]
         order.append(moves[i])
         state, done = passed(state, moves[i])[-1], done | 1 << i
     return order
+
+
+def plain_order(moves: Sequence[Move]) -> list[Move]:
+    """People, then bags, then water out, then water in; no state is looked at."""
+    return sorted(moves, key=_kind)
 
 
 def joined(order: Sequence[Move]) -> list[Move]:
