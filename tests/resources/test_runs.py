@@ -8,6 +8,7 @@ import pytest
 from flask.testing import FlaskClient
 
 import rules
+from tests.resources.conftest import Caller
 
 ANY = {"If-Match": "*"}
 
@@ -115,3 +116,18 @@ def test_a_run_of_a_boat_inline_is_kept_too(mine: FlaskClient, particulars: dict
     run = mine.post("/v1/runs", json={"request": asked}).get_json()
     assert run["request"] == asked
     assert run["boat_version"] is None
+
+
+def test_without_a_key_the_demo_fleet_is_as_entered(caller: Caller, client: FlaskClient) -> None:
+    """What one crew measured and logged is no reason to tell a stranger another speed."""
+    ask = {"boat": "demo-6m", "crew": 5, "rider": {"mass": 80, "stance": "goofy"}}
+    demo = caller("demo")
+    before = client.post("/v1/advice", json=ask).get_json()
+    run = demo.post("/v1/runs", json={"request": ask}).get_json()
+    address = f"/v1/runs/{run['id']}"
+    ridden = {"rating": 5, "settings": {"speed": "19 km/h"}}
+    assert demo.patch(address, json=ridden, headers=ANY).status_code == 200
+    keyed = demo.post("/v1/advice", json=ask).get_json()
+    assert keyed["setup"]["speed"] > before["setup"]["speed"]
+    assert client.post("/v1/advice", json=ask).get_json() == before
+    assert demo.delete(address, headers=ANY).status_code == 204
