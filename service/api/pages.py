@@ -19,13 +19,17 @@ from service.api.errors import faults
 from service.api.rulebase import rules_for
 from service.boats.fleet import Boats, UnknownBoatError
 from service.pages import reference, sheet, tryout, tutorial
+from service.pages.rendering import STYLE_HASH
 
 ASSETS = Path(tryout.__file__).parent / "assets"
 POLICY = (
-    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; "
+    f"default-src 'none'; style-src 'self' '{STYLE_HASH}'; script-src 'self'; img-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
-"""Nothing from elsewhere, nothing inline. Pictures use attributes, which it does not restrict."""
+"""Nothing from elsewhere, nothing inline but the one style that sheets carry.
+
+Pictures use attributes, which it does not restrict.
+"""
 
 
 def blueprint(boats: Boats) -> flask.Blueprint:

@@ -94,7 +94,7 @@ def _row(who: str, turn: Answer, units: Answer) -> dict[str, Any]:
 def _plate(travel: float | None) -> str:
     if travel is None:
         return t.NOT_FITTED
-    return t.PLATE_UP if travel == 0 else plain(travel, 0)
+    return t.PLATE_UP if travel == 0 else f"{plain(travel, 0)} %"
 
 
 def day_sheet(lines: Sequence[Line], day: date | None) -> str:

@@ -172,6 +172,7 @@ def test_the_page_needs_no_script_and_escapes_names(client: FlaskClient) -> None
     response = client.post("/v1/outing-plans", json=told, headers={"Accept": "text/html"})
     page = response.get_data(as_text=True)
     assert "default-src 'none'" in response.headers["Content-Security-Policy"]
+    assert response.text.count("<style>") == 1
     tags = _Tags()
     tags.feed(page)
     assert not tags.open

@@ -178,6 +178,26 @@ def test_a_sheet_prints_on_one_page(
     assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1
 
 
+def test_a_saved_sheet_looks_and_prints_as_the_served_one(
+    page: Page, browser: Browser, served: str, tmp_path: Path
+) -> None:
+    show_sheet(page, served, PLAIN)
+    saved = tmp_path / "sheet.html"
+    saved.write_text(api(served, PLAIN, "text/html"), encoding="utf-8")
+    alone = browser.new_context(offline=True).new_page()
+    wanted: list[str] = []
+    alone.on("request", lambda request: wanted.append(request.url))
+    alone.goto(saved.as_uri())
+    assert wanted == [saved.as_uri()]
+    for width in (390, 1280):
+        for each in (page, alone):
+            each.set_viewport_size({"width": width, "height": 900})
+            assert each.evaluate("document.documentElement.scrollWidth") <= width
+        assert alone.screenshot(full_page=True) == page.screenshot(full_page=True)
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", alone.pdf(format="A4"))) == 1
+    alone.context.close()
+
+
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize(
     "address",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
 from collections.abc import Callable
 from html import unescape
@@ -16,6 +18,7 @@ from playwright.sync_api import Page, expect
 from service.outfits import keys
 from service.outfits.demo import DEMO
 from service.outfits.keys import Scope
+from service.pages import tryout
 from tests.pages.test_browser import faults
 
 HTML = {"Accept": "text/html"}
@@ -104,6 +107,20 @@ def test_the_sheet_says_what_its_json_says(dock: FlaskClient, name: str, units: 
         assert f"Ask: {entry}" in text
     for watch in data["turns"][0]["watch_for"]:
         assert watch["look"] in text
+
+
+@pytest.mark.parametrize("address", ["/v1/bookings/plain/sheet", f"/v1/bookings?date={DAY}"])
+def test_the_sheets_carry_their_style_and_the_policy_knows_it(
+    dock: FlaskClient, address: str
+) -> None:
+    """A style is allowed by the hash of its text: CSP level 3, 6.7.3.3."""
+    response = dock.get(address, headers=HTML)
+    (style,) = re.findall(r"<style>(.*?)</style>", response.text, re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    assert f"'sha256-{digest}'" in response.headers["Content-Security-Policy"]
+    assert "<link" not in response.text
+    assert "<nav" not in response.text
+    assert style in (Path(tryout.__file__).parent / "assets/site.css").read_text("utf-8")
 
 
 def test_riders_with_the_same_set_up_share_a_row(dock: FlaskClient) -> None:
