@@ -10,6 +10,17 @@ from schemas import written
 from schemas.units import System
 from service.bookings.fit import Answer, Fit, Party, Reason
 
+_OF_A_RIDER = {
+    "mass": "what do they weigh?",
+    "stance": "which foot is in front?",
+    "board": "a surf-style or a skim-style board?",
+    "level": "how experienced are they?",
+}
+_OF_THE_MAKER = {
+    "persons": "how many people may the boat carry?",
+    "load_mass": "how much may the boat carry?",
+    "includes_ballast": "does the load limit count the ballast water? (Here it does.)",
+}
 _PLURAL = {True: "person is", False: "people are"}
 
 
@@ -115,29 +126,18 @@ def _missing(fit: Fit, party: Party) -> Iterator[dict[str, str]]:
         return {"pointer": pointer, "text": text}
 
     if None in party.guests()[0]:
-        yield ask("/party", "What each guest weighs; reckoned with the usual mass.")
+        yield ask("/party", "What does each guest weigh? (The usual mass is taken.)")
     if not party.riders:
-        yield ask("/riders", "Who rides: mass, foot in front, board and level.")
+        yield ask("/riders", "Who rides: what mass, which foot in front, which board, what level?")
     for number, rider in enumerate(party.riders):
-        for name, text in (
-            ("mass", "What the rider weighs."),
-            ("stance", "Which foot is in front."),
-            ("board", "Which style of board."),
-            ("level", "How experienced the rider is."),
-        ):
+        who = rider.id or f"Rider {number + 1}"
+        for name, question in _OF_A_RIDER.items():
             if getattr(rider, name) is None:
-                yield ask(f"/riders/{number}/{name}", text)
+                yield ask(f"/riders/{number}/{name}", f"{who}: {question}")
     limits = fit.boat.limits
-    for name, text in (
-        ("persons", "The boat's limit on persons: read the maker's plate."),
-        ("load_mass", "The boat's limit on load: read the maker's plate."),
-        (
-            "includes_ballast",
-            "Whether that limit counts the ballast water is unknown: it does here.",
-        ),
-    ):
+    for name, question in _OF_THE_MAKER.items():
         if getattr(limits, name) is None and (name != "includes_ballast" or limits.load_mass):
-            yield ask("/boat", text)
+            yield ask("/boat", f"The maker, or the maker's plate: {question}")
 
 
 def hours(starts: datetime, ends: datetime) -> str:

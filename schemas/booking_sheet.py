@@ -12,7 +12,7 @@ from schemas import written
 from schemas.advice_answer import present
 from schemas.booking_answer import hours
 from schemas.card import MARKS, VERDICTS, WIDTH, short
-from schemas.card_texts import BOARDS, LEVELS
+from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, PLATE_UP
 from schemas.units import Dimension, System, unit_names
 from schemas.wrapping import wrapped
 from schemas.written import plain
@@ -26,10 +26,11 @@ SOURCES = {
 
 GONE = "{id} (no longer kept)"
 ASK_FOR_GONE = (
-    "Who rides for {id}, who is no longer kept; reckoned with {mass}, {board}, {level}{sides}, and "
-    "with {aboard} while others ride."
+    "Who rides for {id}, of whom nothing is kept any more? (Taken: {mass}, {board}, "
+    "{level}{sides}, and {aboard} while others ride.)"
 )
 BOTH_SIDES = ", on both sides"
+NONE = "none"
 
 
 class BookingSheetSchema(Schema):
@@ -197,7 +198,7 @@ def came_from(saved: Mapping[str, Any]) -> str:
 
 def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
     plates = [
-        f"{name} {plain(travel, 0)} %"
+        PLATE_UP.format(name=name) if travel == 0 else f"{name} {plain(travel, 0)} %"
         for name, travel in turn["plates"].items()
         if travel is not None
     ]
@@ -207,7 +208,12 @@ def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list
         f"{VERDICTS[turn['verdict']]}"
     )
     head = wrapped(title, WIDTH, "  ", "    ")
-    return head + _part("plates " + ", ".join(plates)) + _part("tanks " + ", ".join(tanks))
+    people = [f"{group['people']} {group['to'] or NO_SEAT}" for group in turn["seating"]]
+    parts = (("plates", plates), ("tanks", tanks), ("people", people))
+    return [
+        *head,
+        *(line for name, told in parts for line in _part(f"{name} {', '.join(told) or NONE}")),
+    ]
 
 
 def _item(text: str) -> list[str]:

@@ -136,6 +136,31 @@ def test_what_the_advice_forbids_does_not_fit(
     assert "propeller" in found["summary"].lower()
 
 
+COUNTS_WATER = (
+    "The maker, or the maker's plate: does the load limit count the ballast water? (Here it does.)"
+)
+
+
+def test_what_is_asked_is_a_question_that_says_of_whom(
+    mine: FlaskClient, book: Book, particulars: dict[str, Any]
+) -> None:
+    limits = {"load_mass": 3000}
+    mine.post("/v1/boats", json={**particulars, "id": "unread", "limits": limits})
+    asked = answer(book(boat="unread", riders=[RIDER, {}]))["missing"]
+    assert [question["text"] for question in asked] == [
+        "What does each guest weigh? (The usual mass is taken.)",
+        "Rider 2: what do they weigh?",
+        "Rider 2: which foot is in front?",
+        "Rider 2: a surf-style or a skim-style board?",
+        "Rider 2: how experienced are they?",
+        "The maker, or the maker's plate: how many people may the boat carry?",
+        COUNTS_WATER,
+    ]
+    text = mine.get("/v1/bookings/r1/sheet", headers={"Accept": "text/plain"}).text
+    for question in asked:
+        assert question["text"] in " ".join(text.split())
+
+
 def test_what_is_not_known_is_asked_for(book: Book) -> None:
     pointers = [m["pointer"] for m in answer(book(riders=[{}], level="expert"))["missing"]]
     assert pointers == ["/party", "/riders/0/mass", "/riders/0/stance", "/riders/0/board"]
@@ -255,6 +280,11 @@ def test_the_sheet_for_the_dock_is_text(mine: FlaskClient, book: Book) -> None:
     assert "Small: r1, 05 Jul 2025 10:00-12:00 UTC+02:00" in text
     assert "mph" in text
     assert "US gal" in text
+    assert "plates centre" in text
+    assert "port up" in text or "starboard up" in text  # the surf side's, as on the card
+    first = mine.get("/v1/bookings/r1/sheet").get_json()["turns"][0]
+    for group in first["seating"]:
+        assert f"{group['people']} {group['to']}" in " ".join(text.split())
     assert max(len(line) for line in text.splitlines()) <= 78
 
 
@@ -441,8 +471,8 @@ def test_a_deleted_rider_stays_on_the_sheet_as_somebody_of_whom_nothing_is_known
     ]  # fmt: skip
     (said,) = (entry for entry in sheet["check"] if entry not in whole["check"])
     assert said == (
-        f"Who rides for {rider}, who is no longer kept; reckoned with 80 kg, surf-style board, "
-        f"beginner, on both sides, and with {USUAL} kg while others ride."
+        f"Who rides for {rider}, of whom nothing is kept any more? (Taken: 80 kg, "
+        f"surf-style board, beginner, on both sides, and {USUAL} kg while others ride.)"
     )
     as_told = book("r2", riders=[{}, RIDER], party=2, boat="large", level=None)
     assert as_told.status_code == 201
@@ -465,4 +495,4 @@ def test_what_the_guests_weigh_is_still_known_of_a_deleted_rider(
     mine.delete(f"/v1/riders/{rider}", headers={"If-Match": "*"})
     sheet = mine.get("/v1/bookings/r1/sheet?units=us").get_json()
     (said,) = (entry for entry in sheet["check"] if rider in entry)
-    assert "176 lb, surf-style board, expert, on both sides, and with 70 lb while" in said
+    assert "176 lb, surf-style board, expert, on both sides, and 70 lb while" in said
