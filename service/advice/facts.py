@@ -20,13 +20,14 @@ Fact = dict[str, Value | None]
 
 def boat_facts(boat: Boat, side: Side) -> Fact:
     """``boat`` as it is, before it is mirrored; ``side`` is the surf side."""
-    off_plate = boat.plates.starboard if side is Side.PORT else boat.plates.port
+    plates = {Side.PORT: boat.plates.port, Side.STARBOARD: boat.plates.starboard}
     return {
         "propulsion": boat.propulsion.value,
         "length": boat.length_overall,
         "tanks": float(len(boat.tanks)),
         "centre_plate": _yes(boat.plates.centre is not None),
-        "off_side_plate": _yes(off_plate is not None),
+        "off_side_plate": _yes(plates[side.other] is not None),
+        "surf_side_plate": _yes(plates[side] is not None),
     }
 
 
