@@ -34,23 +34,20 @@ def staying(trip: Trip) -> Trip:
 
 
 def better(shifting: Outing, still: Outing) -> Outing:
-    """The one with the better verdict; of equal ones the first, where the other has a worse turn.
+    """The one with the better verdict; of equal ones the first, where the other leaves a band.
 
-    Else that with more riding in all, and then with less time: nothing is carried for nothing.
+    Else that with more riding in all, and then with less time: nothing is carried for nothing. A
+    few tens of kilograms more water in some turn are not worth minutes of everybody's time.
     """
     verdicts = [_VERDICTS.index(one.verdict) for one in (shifting, still)]
     if verdicts[0] != verdicts[1]:
         return shifting if verdicts[0] < verdicts[1] else still
     own = {line.turn.rider: line.turn for line in shifting.lines}
-    if any(_worse(line.turn, own.get(line.turn.rider, line.turn)) for line in still.lines):
+    if any(
+        _off(line.turn) > _off(own.get(line.turn.rider, line.turn)) + NEAR for line in still.lines
+    ):
         return shifting
     return min(still, shifting, key=lambda one: (-round(math.fsum(one.riding)), one.cost))
-
-
-def _worse(turn: Turn, other: Turn) -> bool:
-    """Outside its bands, or short of water beyond what the rules call near enough."""
-    less = _water(turn) < (1.0 - turn.aim.spare) * _water(other)
-    return less or _off(turn) > _off(other) + NEAR
 
 
 def _off(turn: Turn) -> float:
@@ -59,7 +56,3 @@ def _off(turn: Turn) -> float:
     if lean is None or trim is None:
         return math.inf
     return abs(turn.aim.lean.off(lean)) + abs(turn.aim.trim.off(trim))
-
-
-def _water(turn: Turn) -> float:
-    return math.fsum(tank.mass for tank in turn.setup.tanks)

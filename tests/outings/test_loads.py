@@ -23,6 +23,7 @@ from service.outings.setups import as_set, opened
 from service.outings.staying import better
 from service.outings.steps import CARRY, carrying
 from service.outings.trip import Stand
+from tests.advice.requests_made import BOATS
 from tests.outings.boats import asked, planned
 from tests.outings.loaded import PARTIES, party
 
@@ -148,19 +149,17 @@ def test_shifting_takes_its_time_and_heavy_loads_take_longer(outings: dict[str, 
 def test_loads_move_only_where_the_outing_is_the_better_for_it(
     outings: dict[str, Outing], name: str
 ) -> None:
-    """Against the same with no load movable: a turn short of water, or less time."""
+    """Against the same with no load movable: a turn out of its bands, or less time."""
     told = json.loads(json.dumps(PARTIES[name]))
     for load in told["loads"]:
         load["movable"] = False
     found, still, shifting = planned(PARTIES[name]), planned(told), outings[name]
     assert not any(change.shifts for change in changes_of(still))
-    own = {line.turn.rider: line.turn for line in still.lines}
-    short = any(
-        sum(tank.mass for tank in own[line.turn.rider].setup.tanks)
-        < (1.0 - line.turn.aim.spare) * sum(tank.mass for tank in line.turn.setup.tanks)
-        for line in shifting.lines
+    assert all(
+        turn.aim.lean.holds(turn.attitude.lean or 0.0)
+        for turn in (line.turn for outing in (still, shifting) for line in outing.lines)
     )
-    assert found.trip.shifting == (short or shifting.cost < still.cost)
+    assert found.trip.shifting == (shifting.cost < still.cost)
     said = {gap.pointer: gap.value for gap in found.trip.assumed}
     assert said.get("/loads/*/movable") == (None if found.trip.shifting else "stay")
     if not found.trip.shifting:
@@ -190,6 +189,20 @@ def test_a_load_is_brought_back_to_where_it_was_told(outings: dict[str, Outing])
     everybody = trip.lies(replace(stand, off=None), fuel)
     assert way.steps[-1].after.lean == pytest.approx(everybody.lean, abs=1e-6)
     assert way.steps[-1].after.trim == pytest.approx(everybody.trim, abs=1e-6)
+
+
+def test_a_turn_that_would_lean_the_wrong_way_is_worth_the_time() -> None:
+    """Without a tank only loads and people balance the boat, and the people are few."""
+    boat = BOATS["demo-7m"] | {"tanks": []}
+    told = party("demo-7m", "50g 55g", (100, 1.5, 0.9), (60, 2.5, 0.9)) | {"boat": boat}
+    found = planned(told)
+    still = planned(told | {"loads": [load | {"movable": False} for load in told["loads"]]})
+    leans = [
+        [line.turn.aim.lean.off(line.turn.attitude.lean or 0.0) for line in one.lines]
+        for one in (found, still)
+    ]
+    assert max(map(abs, leans[0])) <= 0.1 < max(map(abs, leans[1]))
+    assert found.cost > still.cost
 
 
 def test_of_two_alike_the_one_that_carries_nothing_is_taken(outings: dict[str, Outing]) -> None:
