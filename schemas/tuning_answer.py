@@ -221,6 +221,8 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
 def _undo(change: Change, system: System) -> str:
     if change.move.lever == "last":
         return "Leave it there; go on with the next lever."
+    if change.move.lever == "surf_side_plate":
+        return "Leave it up; go on with the next lever."
     if change.quantity == "seat":
         return f"Back from {change.goal} to {change.origin}."
     if change.quantity in ("speed", "percentage"):

@@ -67,7 +67,10 @@ class Lever:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One way of moving one lever. ``rank`` is its place in the order of attack."""
+    """One way of moving one lever. ``rank`` is its place in the order of attack.
+
+    ``at_once``: made without a second look at what is seen.
+    """
 
     name: str
     lever: str
@@ -77,6 +80,7 @@ class Move:
     does: str
     look: str
     wrong_if: str
+    at_once: bool
     under_way: str
 
 
@@ -157,7 +161,8 @@ def _moves(document: Mapping[str, Any]) -> dict[str, Move]:
     moves = {
         name: Move(
             name, raw["lever"], raw["rank"], raw.get("opposite", ""), raw.get("do", ""),
-            raw["does"], raw["look"], raw["wrong_if"], raw.get("under_way", ""),
+            raw["does"], raw["look"], raw["wrong_if"], raw.get("at_once", False),
+            raw.get("under_way", ""),
         )
         for name, raw in document.items()
     }  # fmt: skip

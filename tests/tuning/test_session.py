@@ -137,6 +137,22 @@ def test_what_is_new_is_looked_at_again_before_anything_is_moved(ask: Ask) -> No
     assert (again["action"], again["look_again"]) == ("change", False)
 
 
+def test_the_plate_on_the_surf_side_comes_up_without_a_second_look_and_stays_up(ask: Ask) -> None:
+    # Whatever is seen, it does not belong down: common practice.
+    answer = ask(settings={"plates": {"port": 75, "starboard": 0}}, seen=seen("wrong_side"))
+    assert (answer["change"]["lever"], answer["look_again"]) == ("plates.port", False)
+    assert answer["message"].startswith("Port plate (surf side) up")
+    assert answer["change"]["undo"].startswith("Leave it up")
+
+
+@pytest.mark.parametrize(("did", "move"), [("worse", "put_back"), ("reversed", "half_way_back")])
+def test_what_was_judged_is_not_looked_at_again(ask: Ask, did: str, move: str) -> None:
+    history = [past("speed", 17.0, 17.8, did, move="faster")]
+    answer = ask(settings={"speed": 17.8}, seen=seen("long_and_low"), history=history)
+    assert (answer["change"]["move"], answer["look_again"]) == (move, False)
+    assert answer["message"] == answer["change"]["text"]
+
+
 def test_it_is_not_looked_again_for_ever(ask: Ask) -> None:
     # Whatever is reported, and however it contradicts what was seen before.
     names = ["too_steep", "long_and_low", "catches_boat", "white_crest", "bow_diving"]

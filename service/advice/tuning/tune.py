@@ -67,7 +67,7 @@ def tune(
         attitude=attitude,
         seen=tuple((seen, tuning.signs[seen.sign]) for seen in request.seen),
         change=change,
-        look_again=_look_again(request, tuning, action, experience),
+        look_again=_look_again(request, tuning, action, change, experience),
         alternatives=tuple(changes[1:]),
         question=question if action is Action.ASK else "",
         contradicting=two if action is Action.ASK else (),
@@ -89,13 +89,15 @@ def _by_depth(checked: Sequence[Firing]) -> bool:
 
 
 def _look_again(
-    request: TuningRequest, tuning: TuningBase, action: Action, experience: Experience | None
-) -> bool:
+    request: TuningRequest, tuning: TuningBase, action: Action, change: Change | None,
+    experience: Experience | None,
+) -> bool:  # fmt: skip
     """Whether to look once more first: at what is new, or speaks against all that was seen.
 
-    Never more often than ``tuning_session.looks`` between two changes.
+    Not before a change that is made at once, and never more often than ``tuning_session.looks``
+    between two changes.
     """
-    if action not in (Action.CHANGE, Action.LEAVE):
+    if action not in (Action.CHANGE, Action.LEAVE) or (change and change.move.at_once):
         return False
     if looks_since(request.history) >= tuning.rules.number("tuning_session.looks"):
         return False
