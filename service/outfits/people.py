@@ -18,7 +18,10 @@ from service.storage.documents import NotStoredError, count_evidence
 from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setup, now
 
 ABOUT_THE_BOAT = ("verdict", "boat", "setup", "predicted", "rule_set", "units")
-"""Members of an answer that stay: reasons, cautions and accounts tell of the rider."""
+"""Members of an answer that stay: reasons, cautions and accounts tell of the rider.
+
+Of the seats it stays how many sat there, not what they weigh.
+"""
 
 RowT = TypeVar("RowT", bound=Kept)
 
@@ -57,7 +60,7 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
         if run.rider_id == rider_id:
             run.document, run.rider_id = _without(run.document, "notes", "overridden"), None
             feedback.forget(session, outfit, run.id)
-        run.answer = {name: run.answer[name] for name in ABOUT_THE_BOAT if name in run.answer}
+        run.answer = _of_the_boat(run.answer)
         run.card = run.log = None
         _changed(run, rider_id)
         if run.boat_id is not None:
@@ -109,6 +112,14 @@ def _naming(session: Session, row: type[RowT], rider: Rider) -> list[RowT]:
 
 def _whole(row: Kept) -> dict[str, Any]:
     return {"id": row.id, "created": row.created.isoformat(), **row.document}
+
+
+def _of_the_boat(answer: Mapping[str, Any]) -> dict[str, Any]:
+    left = {name: answer[name] for name in ABOUT_THE_BOAT if name in answer}
+    if "setup" in left:
+        seating = [_without(group, "mass") for group in left["setup"]["seating"]]
+        left["setup"] = left["setup"] | {"seating": seating}
+    return left
 
 
 def _without(document: Mapping[str, Any], *names: str) -> dict[str, Any]:
