@@ -81,8 +81,8 @@ class RunSchema(StoredSchema):
         plain.Dict(),
         dump_only=True,
         metadata={
-            "description": "The session on the water, as `/v1/runs/{id}/tuning` extends it; may be "
-            "sent as `history` to `/v1/tuning`."
+            "description": "The session on the water, as `/v1/runs/{row_id}/tuning` extends it; "
+            "may be sent as `history` to `/v1/tuning`."
         },
     )
     rule_set = plain.String(

@@ -7,7 +7,11 @@ import re
 from pathlib import Path
 from typing import Any
 
+import pytest
+from flask import Flask
 from flask.testing import FlaskClient
+
+from service import create_app
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 
@@ -31,14 +35,24 @@ def test_the_two_commands_stand_in_the_first_screen() -> None:
 
 def test_every_address_in_the_readme_is_served(client: FlaskClient) -> None:
     specification: Any = client.get("/openapi.json").json
-    # A name in braces is a place to fill in, whatever it is called.
-    served = {re.sub(r"\{\w+\}", "{}", path) for path in specification["paths"]}
+    served = set(specification["paths"])
     served |= {"/openapi.json", "/", "/docs"}
     cells = re.findall(r"^\| (`[^|]*`) \|", README, re.MULTILINE)
-    named = {
-        re.sub(r"\{\w+\}", "{}", path)
-        for cell in cells
-        for path in re.findall(r"(?:`|`[A-Z]+ )(/[^`?]*)`", cell)
-    }
+    named = {path for cell in cells for path in re.findall(r"(?:`|`[A-Z]+ )(/[^`?]*)`", cell)}
     assert len(named) >= 15
     assert named <= served
+
+
+def test_every_command_in_the_readme_runs(application: Flask) -> None:
+    """With a name for what is written large."""
+    commands = re.findall(r"`flask --app service ([^`]+)`", README)
+    assert commands
+    for command in commands:
+        words = [word.lower() if word.isupper() else word for word in command.split()]
+        done = application.test_cli_runner().invoke(args=words)
+        assert done.exit_code == 0, done.output
+
+
+@pytest.fixture
+def application(tmp_path: Path) -> Flask:
+    return create_app({"DATABASE_URL": f"sqlite:///{tmp_path}/readme.db"})
