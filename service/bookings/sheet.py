@@ -22,7 +22,6 @@ class Turn:
     """
 
     rider: int | None
-    side_known: bool
     advice: Advice
     saved: Beside | None = None
 
@@ -68,7 +67,7 @@ def prepare(
             asked = replace(request, surf_side=side)
             advice = advise(asked, base)
             saved = beside(asked, base, advice.setup.surf_side)
-            turns.append(Turn(number if party.riders else None, known, advice, saved))
+            turns.append(Turn(number if party.riders else None, advice, saved))
     people, (_, place) = everybody(party, base), party.guests()
     masses = {number: people[place[number]].mass or 0.0 for number in gone}
     return Sheet(tuple(turns), _common(boat, turns), masses)

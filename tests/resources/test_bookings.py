@@ -494,5 +494,5 @@ def test_what_the_guests_weigh_is_still_known_of_a_deleted_rider(
     book(riders=[rider], party=[{"mass": 70}], staff=1, level="expert", units="us")
     mine.delete(f"/v1/riders/{rider}", headers={"If-Match": "*"})
     sheet = mine.get("/v1/bookings/r1/sheet?units=us").get_json()
-    (said,) = (entry for entry in sheet["check"] if rider in entry)
+    (said,) = (entry for entry in sheet["check"] if entry.startswith(f"Who rides for {rider}"))
     assert "176 lb, surf-style board, expert, on both sides, and 70 lb while" in said
