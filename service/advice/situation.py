@@ -147,13 +147,25 @@ def fill_water(water: Water, gaps: Gaps) -> Water:
     return replace(water, kind=water.kind or WaterKind.FRESH, temperature=temperature)
 
 
+def fill_ballast(
+    given: Mapping[str, float] | None, tanks: Iterable[Tank], gaps: Gaps
+) -> dict[str, float]:
+    """What is in every tank; one that was not told is empty, and said to be."""
+    untold = [tank.id for tank in tanks if tank.id not in (given or {})]
+    if given is None and untold:
+        gaps.say("/ballast", 0.0, "percentage", "tanks are drained between outings")
+    else:
+        for tank in untold:
+            gaps.say(f"/ballast/{tank}", 0.0, "percentage", "not told, so taken as empty")
+    return dict.fromkeys(untold, 0.0) | dict(given or {})
+
+
 def cargo_of(request: AdviceRequest | LoadingRequest, side: Side, gaps: Gaps) -> Cargo:
     """What is aboard, in the surf frame of ``side``, every gap filled."""
     boat = surf_frame(request.boat, side)
     sign = 1.0 if side is Side.PORT else -1.0
     people = fill_crew(request.crew, gaps)
-    if request.ballast is None and boat.tanks:
-        gaps.say("/ballast", 0.0, "percentage", "tanks are drained between outings")
+    ballast = fill_ballast(request.ballast, request.boat.tanks, gaps)
     fuel = gaps.number("/fuel", request.fuel, "fuel", "percentage")
     return Cargo(
         boat=boat,
@@ -164,7 +176,7 @@ def cargo_of(request: AdviceRequest | LoadingRequest, side: Side, gaps: Gaps) ->
                 key=lambda load: (load.x, load.y, load.z, load.mass, load.movable),
             )
         ),
-        fills=fills_of(boat.tanks, request.ballast or {}),
+        fills=tuple(ballast[tank.id] for tank in boat.tanks),
         fuel=fuel,
         water=fill_water(request.water, gaps),
         seat_height=_mean((seat.z for seat in boat.seats), boat.light.z),
@@ -181,11 +193,6 @@ def surf_frame(boat: Boat, side: Side) -> Boat:
         tanks=tuple(sorted((replace(t, y=t.y + 0.0) for t in seen.tanks), key=_tank_order)),
         seats=tuple(sorted((replace(s, y=s.y + 0.0) for s in seen.seats), key=_seat_order)),
     )
-
-
-def fills_of(tanks: Iterable[Tank], ballast: Mapping[str, float]) -> tuple[float, ...]:
-    """Fill of each tank; one that was not told is empty."""
-    return tuple(ballast.get(tank.id, 0.0) for tank in tanks)
 
 
 def _occupants(

@@ -14,6 +14,7 @@ from service.advice.situation import (
     FilledRider,
     Gaps,
     cargo_of,
+    fill_ballast,
     fill_crew,
     fill_rider,
     fill_water,
@@ -42,8 +43,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     crew = fill_crew(request.crew, gaps)
     water = fill_water(request.water, gaps)
     fuel = gaps.number("/fuel", request.fuel, "fuel", "percentage")
-    if request.ballast is None and request.boat.tanks:
-        gaps.say("/ballast", 0.0, "percentage", "tanks are drained between outings")
+    ballast = fill_ballast(request.ballast, request.boat.tanks, gaps)
     boat = _with_rates(request.boat, gaps)
     filled, sides = [], []
     saved: list[Saved | None] = []
@@ -74,7 +74,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     people = _everybody(request, crew, filled)
     cargo = cargo_of(
         AdviceRequest(
-            boat, Rider(), crew=persons(people), ballast=request.ballast or {},
+            boat, Rider(), crew=persons(people), ballast=ballast,
             loads=request.loads, water=water, fuel=fuel,
         ),
         sides[0],
@@ -92,7 +92,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
         sides=tuple(sides),
         saved=tuple(saved),
         people=tuple(replace(p, home=spot) for p, spot in zip(people, at_home, strict=True)),
-        ballast=request.ballast or {},
+        ballast=ballast,
         water=water,
         fuel=fuel,
         fuel_use=number_of("fuel_use", request.fuel_use, FUEL_USE, "flow"),

@@ -118,7 +118,10 @@ def test_stating_a_default_changes_nothing_but_the_list_of_defaults(ask: Ask) ->
         "/water/temperature": 20.0,
     }
     told = ask(
-        crew=[{"mass": 84}] * 8, ballast={}, fuel=50, water={"kind": "fresh", "temperature": 20}
+        crew=[{"mass": 84}] * 8,
+        ballast={tank["tank"]: 0 for tank in ask()["setup"]["tanks"]},
+        fuel=50,
+        water={"kind": "fresh", "temperature": 20},
     )
     assert told["assumed"] == []
     assert told["setup"] == ask()["setup"]

@@ -143,3 +143,10 @@ def test_people_of_different_mass_are_told_apart(ask: Ask) -> None:
     seated = [{"mass": group["mass"], "seat": group["to"]} for group in groups]
     rest = ask(crew=crew)["predicted"]["at_rest"]
     assert ask(crew=seated)["predicted"]["at_rest"] == rest
+
+
+def test_tanks_that_were_not_told_are_said_to_be_taken_as_empty(ask: Ask) -> None:
+    told = ask(ballast={"aft-port": 40, "bow": 0})
+    assumed = [gap["pointer"] for gap in told["assumed"] if gap["pointer"].startswith("/ballast")]
+    untold = ("aft-starboard", "mid-port", "mid-starboard")
+    assert assumed == [f"/ballast/{tank}" for tank in untold]

@@ -96,7 +96,7 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
     advice = advise(plain, base)
     side = advice.setup.surf_side
     cargo = cargo_of(plain, side, Gaps(base))
-    assumed = [gap for gap in advice.assumed if gap.pointer != "/ballast"]
+    assumed = [gap for gap in advice.assumed if not gap.pointer.startswith("/ballast")]
     people = cargo.people
     if any(not person.placed for person in people):
         # Seats and loads of the advice are one plan: half of it would be a boat that nobody rides.
