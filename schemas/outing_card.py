@@ -14,7 +14,7 @@ from typing import Any
 from schemas.card import VERDICTS, bow, lean, short
 from schemas.outing_answer import ABOARD, OWN_PLACE, STANDS
 from schemas.wrapping import wrapped
-from schemas.written import figure, plain
+from schemas.written import figure, offset, on_day, plain
 
 WIDTH = 100
 RULE = "-" * WIDTH
@@ -53,8 +53,10 @@ def clock(moment: Mapping[str, Any], end: str = "start") -> str:
 
 def clock_of_day(answer: Answer) -> str:
     """When the boat sets out, empty where it was not told."""
-    told = answer["start_time"]
-    return "" if told is None else f"{datetime.fromisoformat(told):%Y-%m-%d %H:%M}"
+    if answer["start_time"] is None:
+        return ""
+    starts = datetime.fromisoformat(answer["start_time"])
+    return f"{on_day(starts)}, {starts:%H:%M} {offset(starts)}"
 
 
 def _head(answer: Answer) -> Iterator[str]:
@@ -83,6 +85,8 @@ def _block(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
         about.insert(0, VERDICTS[turn["verdict"]])
     if SOURCES[turn["source"]]:
         about.append(came_from(turn))
+    if turn is answer["turns"][0]:  # from here on every move is told
+        about.append(seats(setup["seating"]))
     yield from _wrapped(" " * 15 + "; ".join(about), " " * 15)
 
 

@@ -54,6 +54,11 @@ def offset(moment: datetime) -> str:
     return "UTC" if found == "+0000" else f"UTC{found[:3]}:{found[3:5]}"
 
 
+def on_day(moment: datetime) -> str:
+    """A day that no one can read two ways: ``05 Jul 2026``."""
+    return f"{moment:%d %b %Y}"
+
+
 def fact(field: Field, value: Value | None, system: System) -> Value | None:
     """A fact of the rules in the request's units; angles, counts and words stay as they are."""
     if value is None or isinstance(value, str):

@@ -285,7 +285,7 @@ def test_what_is_the_same_for_several_is_said_once(client: FlaskClient) -> None:
     assert "<li>Each of Alva, Cleo rides" in page
     assert "<code>/riders/0/minutes</code>" in page
     assert "<code>/riders/*/minutes</code>" in written(client, body(3), "text/html")
-    assert 'sets out <time datetime="2026-07-04T10:00:00+02:00">2026-07-04 10:00<' in page
+    assert '<time datetime="2026-07-04T10:00:00+02:00">04 Jul 2026, 10:00 UTC+02:00<' in page
 
 
 def test_names_are_told_apart(client: FlaskClient) -> None:
