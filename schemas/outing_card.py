@@ -24,6 +24,12 @@ SOURCES = {
     "carried_over": "carried over from another boat",
     "compromise": "common set-up",
 }
+_QUANTITIES = {
+    "mass": "mass", "temperature": "temperature", "fuel": "percentage", "ballast": "percentage",
+    "fuel_use": "flow", "boarding": "time", "least_turn": "time", "way": "time",
+    "minutes": "time", "total_time": "time",
+}  # fmt: skip
+"""What a default is a quantity of, by the last name of its pointer."""
 MODES = {
     "each": "a set-up for each rider",
     "one_per_side": "one set-up for each side",
@@ -242,6 +248,15 @@ def unfit(answer: Answer) -> Iterator[str]:
             yield f"Each of {', '.join(names)}{text}"
 
 
+def _with_unit(gap: Mapping[str, Any], units: Mapping[str, str]) -> dict[str, Any]:
+    """The default as people read it."""
+    value = gap["value"]
+    quantity = _QUANTITIES.get(gap["pointer"].rsplit("/", 1)[-1])
+    if isinstance(value, str) or quantity is None:
+        return dict(gap)
+    return {**gap, "value": figure(value, units[quantity], 1)}
+
+
 def _assumed(answer: Answer) -> Iterator[Mapping[str, Any]]:
     """Each default; one that is the same for every rider once, under ``*``."""
     alike: dict[str, list[Mapping[str, Any]]] = {}
@@ -316,7 +331,7 @@ def context(answer: Answer) -> dict[str, Any]:
         },
         "losses": [loss(entry, units) for entry in answer["losses"]],
         "unfit": list(unfit(answer)),
-        "assumed": list(_assumed(answer)),
+        "assumed": [_with_unit(gap, units) for gap in _assumed(answer)],
         "where": where,
         "sets_out": clock_of_day(answer),
         "optimal": optimal(answer),

@@ -143,6 +143,34 @@ def test_the_table_for_the_dock_is_narrow_and_says_everything(client: FlaskClien
     assert "less than wanted" in " ".join(text.split())
 
 
+def test_the_first_turn_tells_where_everybody_sits(client: FlaskClient) -> None:
+    told = body(4)
+    text, answer = written(client, told, "text/plain"), ask(client, told)
+    first = " ".join(text.partition("\n 1 ")[2].partition(" change ")[0].split())
+    for group in answer["turns"][0]["setup"]["seating"]:
+        assert f"{group['seat']}: {', '.join(group['people'])}" in first
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_defaults_stand_on_the_page_with_their_units(client: FlaskClient, units: str) -> None:
+    told = {
+        "boat": "demo-7m",
+        "crew": 2,
+        "units": units,
+        "riders": [{"rider": {"stance": "goofy"}}],
+    }
+    page = written(client, told, "text/html").partition('class="assumed"')[2]
+    shown = dict(re.findall(r"<code>(.*?)</code> <b>(.*?)</b>", page))
+    # 84 kg is 185 lb (46 CFR 170.090); 0.4 L/min are 0.1 US gal/min.
+    wanted = {
+        "metric": ("84 kg", "20 °C", "0.4 L/min"), "us": ("185.2 lb", "68 °F", "0.1 US gal/min")
+    }[units]  # fmt: skip
+    names = ("/crew/*/mass", "/water/temperature", "/fuel_use")
+    assert tuple(shown[name] for name in names) == wanted
+    assert shown["/boarding"] == "1 min"
+    assert shown["/fuel"] == "50 %"
+
+
 def test_without_a_start_the_table_counts_from_setting_out(client: FlaskClient) -> None:
     told = body(2)
     del told["start"]
