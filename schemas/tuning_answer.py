@@ -31,6 +31,8 @@ NOTHING_ASKED = (
     "What is seen asks for no lever, or for opposite ones alike: look again, name only what is "
     "plainest, and check that seats and tanks are as told."
 )
+STOP_FIRST = "Stop, then"
+"""Nobody changes seats at speed."""
 NOTHING_LEFT = (
     "Every lever that would help is at its end, at a limit or has been tried: leave it as it is, "
     "or start again from the advice."
@@ -210,7 +212,7 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
         text = f"{'Fill' if more else 'Let water out of'} {name}, {span}"
     elif kind == "people":
         who = "1 person" if change.people == 1 else f"{change.people} people"
-        text = f"{who} from {change.origin} to {change.goal}"
+        text = f"{STOP_FIRST} {who} from {change.origin} to {change.goal}"
     elif kind == "depth":
         text = f"Go where it is {_read(change, change.goal, system)} deep or more"
     else:
@@ -224,7 +226,7 @@ def _undo(change: Change, system: System) -> str:
     if change.move.lever == "surf_side_plate":
         return "Leave it up; go on with the next lever."
     if change.quantity == "seat":
-        return f"Back from {change.goal} to {change.origin}."
+        return f"{STOP_FIRST} back from {change.goal} to {change.origin}."
     if change.quantity in ("speed", "percentage"):
         return f"Back to {_read(change, change.origin, system)}."
     return "Nothing to undo; go on with the next lever."

@@ -29,6 +29,17 @@ def test_a_bow_that_dives_with_people_in_it_stops_the_run(ask: Ask) -> None:
     assert answer["change"]["from"].startswith("bow-")
 
 
+def test_nobody_changes_seats_at_speed(ask: Ask) -> None:
+    # Common practice: people are seated under way, and move when the boat has stopped.
+    crew = [{"mass": 80, "seat": s} for s in ("helm", "bow-port", "bow-starboard", "observer")]
+    answer = ask(crew=crew, seen=seen("wandering"))
+    moves = [c for c in (answer["change"], *answer["alternatives"]) if c["lever"] == "people"]
+    assert moves
+    for change in moves:
+        assert change["text"].startswith("Stop, then 1 person from ")
+        assert change["undo"].startswith("Stop, then back from ")
+
+
 def test_a_bow_that_dives_without_people_in_it_is_tuned(ask: Ask) -> None:
     crew = [{"mass": 80, "seat": seat} for seat in ("helm", "observer")]
     assert ask(crew=crew, seen=seen("bow_diving"))["action"] == "change"
