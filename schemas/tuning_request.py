@@ -74,8 +74,21 @@ class TankChangeSchema(RecordSchema):
     goal = Quantity(Dimension.PERCENT, 0, 150, data_key="to", load_default=None)
 
 
+WRITTEN = ("text", "why", "expect", "wrong_if", "undo", "predicted")
+"""What an answer's ``change`` has besides what a past one needs."""
+
+
+def _written() -> plain.Raw:
+    return plain.Raw(
+        allow_none=True, metadata={"description": "As the answer wrote it; taken and ignored."}
+    )
+
+
 class PastChangeSchema(RecordSchema):
-    """One change of this session: the answer's ``change`` as it was, and what it ``did``."""
+    """One change of this session: the answer's ``change`` as it was, and what it ``did``.
+
+    Whatever else the answer wrote into its ``change`` may stay; it is ignored.
+    """
 
     record = PastChange
 
@@ -110,10 +123,18 @@ class PastChangeSchema(RecordSchema):
     )
     tanks = plain.List(plain.Nested(TankChangeSchema()), load_default=list)
     seen = signs(metadata={"description": "What was seen before the change."})
+    text = _written()
+    why = _written()
+    expect = _written()
+    wrong_if = _written()
+    undo = _written()
+    predicted = _written()
 
     @post_load
     def _record(self, data: dict[str, Any], **_: Any) -> Any:
         """``from`` and ``to`` as the lever has them."""
+        for name in WRITTEN:
+            data.pop(name, None)
         unit = data.pop("unit")
         for name, key in (("origin", "from"), ("goal", "to")):
             data[name] = _value(data["lever"], data[name], unit, key)

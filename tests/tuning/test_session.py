@@ -109,11 +109,10 @@ def test_a_board_is_changed_once(ask: Ask) -> None:
 
 
 def test_the_answer_can_be_sent_back_as_it_was(ask: Ask) -> None:
-    names = ("lever", "move", "from", "to", "unit", "people", "tanks")
     for units in ("metric", "us"):
         for sign in ("too_steep", "rolls_over", "too_little_push", "lumps", "wash_on_top"):
             change = ask(units=units, seen=seen(sign))["change"]
-            sent = {name: change[name] for name in names} | {"did": "better"}
+            sent = change | {"did": "better"}
             ask(units=units, seen=seen(sign), history=[sent | {"seen": seen(sign)}])
 
 
