@@ -12,7 +12,8 @@ from schemas import written
 from schemas.advice_answer import present
 from schemas.booking_answer import hours
 from schemas.card import MARKS, VERDICTS, WIDTH, short
-from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, PLATE_UP
+from schemas.card import people as of_mass
+from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, PLATE_UP, STAY
 from schemas.units import Dimension, System, unit_names
 from schemas.wrapping import wrapped
 from schemas.written import plain
@@ -208,11 +209,19 @@ def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list
         f"{VERDICTS[turn['verdict']]}"
     )
     head = wrapped(title, WIDTH, "  ", "    ")
-    people = [f"{group['people']} {group['to'] or NO_SEAT}" for group in turn["seating"]]
-    parts = (("plates", plates), ("tanks", tanks), ("people", people))
+    told = (("plates", plates), ("tanks", tanks), ("people", seated(turn["seating"], units)))
     return [
         *head,
-        *(line for name, told in parts for line in _part(f"{name} {', '.join(told) or NONE}")),
+        *(line for name, each in told for line in _part(f"{name} {', '.join(each) or NONE}")),
+    ]
+
+
+def seated(seating: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> list[str]:
+    """How many sit where, told apart by mass where it is not the same for all."""
+    alike = len({group["mass"] for group in seating}) <= 1
+    return [
+        STAY.format(people=of_mass(group, units, alike=alike), place=group["to"] or NO_SEAT)
+        for group in seating
     ]
 
 

@@ -284,7 +284,11 @@ def test_the_sheet_for_the_dock_is_text(mine: FlaskClient, book: Book) -> None:
     assert "port up" in text or "starboard up" in text  # the surf side's, as on the card
     first = mine.get("/v1/bookings/r1/sheet").get_json()["turns"][0]
     for group in first["seating"]:
-        assert f"{group['people']} {group['to']}" in " ".join(text.split())
+        assert f"{group['people']} at {group['to']}" in " ".join(text.split())
+    # Of different mass: which of them sits where is told.
+    book("r2", party=[{"mass": mass} for mass in (120, 40, 80, 82)])
+    mixed = mine.get("/v1/bookings/r2/sheet", headers={"Accept": "text/plain"}).text
+    assert "1 of 120 kg at " in " ".join(mixed.split())
     assert max(len(line) for line in text.splitlines()) <= 78
 
 
