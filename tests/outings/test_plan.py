@@ -206,7 +206,7 @@ def test_turns_are_split_with_a_rest_between() -> None:
 
 def test_beginners_ride_early_where_it_costs_nothing() -> None:
     """Common practice: while the water is calm. Riders alike but for their level."""
-    told = body(5)
+    told = body(5, mode="one_for_all")
     levels = ("expert", "first_time", "expert", "beginner", "expert")
     for rider, level in zip(told["riders"], levels, strict=True):
         rider["rider"] |= {"mass": 70, "stance": "goofy", "board": "surf", "level": level}
