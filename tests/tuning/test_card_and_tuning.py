@@ -43,9 +43,9 @@ def test_the_card_names_what_the_tuning_moves_first(
         "rider": {"mass": 82, "stance": "regular", "board": "surf", "level": level},
     }  # fmt: skip
     watched = {
-        w["look"]: w["lever"] for w in client.post("/v1/advice", json=body).json["watch_for"]
+        w["look"]: w["lever"] for w in client.post("/v1/advice", json=body).get_json()["watch_for"]
     }
-    first = client.post("/v1/tuning", json=body | {"seen": [{"sign": sign}]}).json["change"]
+    first = client.post("/v1/tuning", json=body | {"seen": [{"sign": sign}]}).get_json()["change"]
     lever = watched[LOOKS[sign]]
     words = {
         "faster": "0.6 km/h faster", "slower": "0.6 km/h slower",
