@@ -143,7 +143,6 @@ def _asked(tuning: Tuning) -> str:
 
 def _change(tuning: Tuning, change: Change, system: System) -> dict[str, Any]:
     move = change.move
-    gone = [sign.gone for _, sign in tuning.seen[:1]]
     wait = tuning.tuning.rules.number("tuning_session.wait")
     return {
         "lever": change.lever,
@@ -157,13 +156,32 @@ def _change(tuning: Tuning, change: Change, system: System) -> dict[str, Any]:
         "why": f"It {move.does}.",
         "expect": {
             "look": move.look,
-            "gone": gone[0] if gone else None,
+            "gone": _gone(tuning, change),
+            "once": _once(change) or None,
             "after": {"value": wait, "unit": "s"},
         },
         "wrong_if": move.wrong_if,
         "undo": _undo(change, system),
         "predicted": _predicted(tuning, change, system),
     }
+
+
+def _gone(tuning: Tuning, change: Change) -> str | None:
+    """What is seen when the sign that this change is for is mended."""
+    asking = {
+        field.name
+        for rule in tuning.tuning.rules.rules.values()
+        if change.move.name in [proposal.move for proposal in rule.proposals]
+        for field in rule.facts
+        if field.kind == "seen"
+    }
+    return next((sign.gone for _, sign in tuning.seen if sign.name in asking), None)
+
+
+def _once(change: Change) -> str:
+    """From when on it is looked at."""
+    kinds = {"people": "back at speed", "tanks": "with the tanks as told"}
+    return change.move.once or kinds.get(change.lever.partition(".")[0], "")
 
 
 _DIMENSIONS: Mapping[str, tuple[Dimension, float, str]] = {

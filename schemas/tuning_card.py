@@ -39,9 +39,11 @@ def _change(answer: Answer) -> list[tuple[str, str]]:
     change = answer["change"]
     after = change["expect"]["after"]
     wait = f"after 20 to {after['value']:.0f} {after['unit']}"
+    if once := change["expect"]["once"]:
+        wait = f"{wait} {once}"
     return [
         ("DO", answer["message"]),
-        ("LOOK", f"{change['expect']['look']} ({wait})"),
+        ("LOOK", f"{change['expect']['gone'] or change['expect']['look']} ({wait})"),
         ("IF NOT", f"{change['wrong_if'].partition(';')[0]}: {lower(change['undo'])}"),
     ]
 

@@ -98,8 +98,9 @@ class DurationSchema(Schema):
 class ExpectSchema(Schema):
     """What should be seen, and after how long."""
 
-    look = text()
-    gone = text("What is seen when the first sign told is mended.", null=True)
+    look = text("What the change does, as it is seen.")
+    gone = text("What is seen when the sign that it is for is mended.", null=True)
+    once = text("From when on it is looked at; null: at once.", null=True)
     after = one(DurationSchema())
 
 

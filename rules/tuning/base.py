@@ -79,6 +79,7 @@ class Move:
     do: str
     does: str
     look: str
+    once: str
     wrong_if: str
     at_once: bool
     under_way: str
@@ -161,8 +162,8 @@ def _moves(document: Mapping[str, Any]) -> dict[str, Move]:
     moves = {
         name: Move(
             name, raw["lever"], raw["rank"], raw.get("opposite", ""), raw.get("do", ""),
-            raw["does"], raw["look"], raw["wrong_if"], raw.get("at_once", False),
-            raw.get("under_way", ""),
+            raw["does"], raw["look"], raw.get("once", ""), raw["wrong_if"],
+            raw.get("at_once", False), raw.get("under_way", ""),
         )
         for name, raw in document.items()
     }  # fmt: skip

@@ -256,3 +256,22 @@ def test_the_side_may_be_told_by_the_settings(client: FlaskClient) -> None:
     assert response.status_code == 200
     assert response.get_json()["surf_side"] == "starboard"
     assert client.post("/v1/tuning", json=body | {"settings": {}}).status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("signs", "gone", "once"),
+    [
+        (["leans_far"], "people sit without holding on", "back at speed"),
+        (["wrong_side"], "the wave stands on the ridden side", ""),
+        (["faded"], "the wave is back as it was", "on the new line"),
+        (["pulled_over", "lumps"], "the water ahead is flat", "on the new line"),
+    ],
+)
+def test_what_to_look_for_belongs_to_what_was_seen(
+    client: FlaskClient, signs: list[str], gone: str, once: str
+) -> None:
+    body = {"boat": "demo-7m", "crew": 6, "rider": RIDER, "seen": signs}
+    card = client.post("/v1/tuning", json=body, headers={"Accept": "text/plain"}).text
+    look = " ".join(card.partition("LOOK")[2].partition("IF NOT")[0].split())
+    assert look.startswith(gone)
+    assert look.endswith(f"30 s {once})" if once else "30 s)")
