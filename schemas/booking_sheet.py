@@ -12,7 +12,6 @@ from schemas import written
 from schemas.advice_answer import present
 from schemas.booking_answer import hours
 from schemas.card import MARKS, VERDICTS, WIDTH, short
-from schemas.card import people as of_mass
 from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, PLATE_UP, STAY
 from schemas.units import Dimension, System, unit_names
 from schemas.wrapping import wrapped
@@ -217,12 +216,24 @@ def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list
 
 
 def seated(seating: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> list[str]:
-    """How many sit where, told apart by mass where it is not the same for all."""
+    """How many sit where, or, where not all weigh the same, of what mass: ``45/82 kg at stern``."""
     alike = len({group["mass"] for group in seating}) <= 1
+    places: dict[str, list[Mapping[str, Any]]] = {}
+    for group in seating:
+        places.setdefault(group["to"] or NO_SEAT, []).append(group)
     return [
-        STAY.format(people=of_mass(group, units, alike=alike), place=group["to"] or NO_SEAT)
-        for group in seating
+        STAY.format(people=_count(groups) if alike else _masses(groups, units), place=place)
+        for place, groups in places.items()
     ]
+
+
+def _count(groups: Sequence[Mapping[str, Any]]) -> str:
+    return str(sum(group["people"] for group in groups))
+
+
+def _masses(groups: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> str:
+    each = [plain(group["mass"], 0) for group in groups for _ in range(group["people"])]
+    return f"{'/'.join(each)} {units['mass']}"
 
 
 def _item(text: str) -> list[str]:

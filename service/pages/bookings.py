@@ -18,7 +18,7 @@ from service.pages import texts as t
 from service.pages import words
 from service.pages.rendering import render
 
-MANY = 14
+MANY = 12
 """So many rows are set smaller on paper."""
 VERY_MANY = 30
 
