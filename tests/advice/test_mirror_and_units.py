@@ -48,6 +48,8 @@ def mirrored_answer(answer: dict[str, Any]) -> dict[str, Any]:
                 step[name] = swapped(step[name])
         if step["after"]["heel"] is not None:
             step["after"]["heel"] = -step["after"]["heel"] + 0.0
+    for gap in answer["assumed"]:
+        gap["pointer"] = SIDES.sub(_other_side, gap["pointer"])
     for obstacle in answer["obstacles"]:
         obstacle["help"] = [SIDES.sub(_other_side, text) for text in obstacle["help"]]
     answer["accounts"] = {
@@ -85,6 +87,7 @@ def comparable(answer: dict[str, Any]) -> dict[str, Any]:
     answer["boat"] = None
     for row in answer["sensitivities"]:
         row["note"] = ""  # the plates' notes differ in more than the side
+    answer["assumed"].sort(key=lambda gap: gap["pointer"])
     answer["sensitivities"].sort(key=lambda row: (row["change"], row["where"]))
     answer["setup"]["tanks"].sort(key=lambda tank: tank["tank"])
     answer["setup"]["seating"].sort(key=lambda g: (str(g["to"]), str(g["from"]), -g["mass"]))

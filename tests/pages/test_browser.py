@@ -123,7 +123,8 @@ def test_the_form_works_with_the_keyboard_alone(page: Page) -> None:
 @pytest.mark.parametrize("label", ["People aboard while riding", "Rider's mass"])
 def test_a_slider_moves_the_picture(page: Page, label: str) -> None:
     page.goto("/")
-    page.locator("#preview svg").wait_for()
+    page.get_by_label("Boat", exact=True).select_option("demo-7m")
+    expect(page.locator("#preview svg desc")).to_contain_text("mid-port")
     before = page.locator("#preview svg desc").text_content()
     slider = page.get_by_role("slider", name=label)
     slider.focus()
