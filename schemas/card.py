@@ -16,6 +16,8 @@ from schemas.written import figure, plain
 WIDTH = 78
 LINES = 40
 LABEL = 9
+SHORT = 2
+"""Lines up to which a note is printed with what to do."""
 LAST_WORD = 3
 """Lines kept for the caution that always stands last, and for saying that there are more."""
 
@@ -263,7 +265,7 @@ def _look(watch_for: Sequence[Mapping[str, str]], room: int) -> list[str]:
 
 
 def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
-    """The gravest first, each with what to do; notes without, as far as there is room.
+    """The gravest first, each with what to do; notes so where that is short. As room allows.
 
     The one that puts law, maker and licence first always stands last.
     """
@@ -272,8 +274,10 @@ def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
     closing = [line for caution in last for line in _caution(caution, action=False)]
     lines: list[str] = []
     for number, caution in enumerate(rest):
-        block = _caution(caution, action=caution["severity"] != "note")
+        block = _caution(caution, action=True)
         spare = room - len(closing) - (1 if number + 1 < len(rest) else 0)
+        if caution["severity"] == "note" and len(block) > min(SHORT, spare - len(lines)):
+            block = _caution(caution, action=False)
         if len(lines) + len(block) > spare:
             lines.append(t.MORE_CAUTIONS.format(count=len(rest) - number))
             break

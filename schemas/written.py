@@ -26,7 +26,11 @@ DIGITS: Mapping[Dimension, int] = {
 }
 """Digits after the point in the JSON: more than anybody reads, enough to reckon on with."""
 
-_DIMENSION_OF = {"mass": Dimension.MASS, "length": Dimension.LENGTH}
+_DIMENSION_OF = {
+    "mass": Dimension.MASS,
+    "length": Dimension.LENGTH,
+    "temperature": Dimension.TEMPERATURE,
+}
 _PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+\.[a-z_]+)\}")
 _SINGULAR = {"people": "person", "tanks": "tank"}
 
@@ -88,7 +92,7 @@ def sentence(text: str, base: RuleBase, facts: Facts, system: System) -> str:
 
 
 def quantity(value: float, unit: str, system: System) -> str:
-    """A value in a unit of the rules (kg, m, °, km/h, %, people …) as people read it."""
+    """A value in a unit of the rules (kg, m, °, °C, km/h, %, people …) as people read it."""
     if unit == "kg":
         mass = express(value, Dimension.MASS, system)
         return f"{plain(mass, 0)} {unit_name(Dimension.MASS, system)}"
@@ -99,6 +103,8 @@ def quantity(value: float, unit: str, system: System) -> str:
     if unit == "km/h":
         speed = express(value / 3.6, Dimension.SPEED, system)
         return f"{plain(speed, 1)} {unit_name(Dimension.SPEED, system)}"
+    if unit == "°C":
+        return shown(value, Dimension.TEMPERATURE, system, 0)
     if unit == "°":
         return f"{plain(value, 1)}°"
     if unit == "-":

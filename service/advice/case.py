@@ -84,7 +84,7 @@ def open_case(request: AdviceRequest, base: RuleBase) -> Case:
     now = ballast_mass(cargo, density)
     facts = {
         "boat": tell.boat_facts(request.boat, side),
-        "load": tell.load_facts(request.boat, masses, rider.mass, request.loads, now),
+        "load": tell.load_facts(request.boat, masses, rider.mass, request.loads, now, cargo.fuel),
         "rider": rider_facts,
         "water": tell.water_facts(cargo.water),
     }
@@ -105,6 +105,7 @@ def verdict_of(fired: Sequence[Firing]) -> Verdict:
 
 
 def cautions_of(fired: Sequence[Firing]) -> tuple[Warned, ...]:
-    """The gravest first, otherwise in firing order."""
-    warned = [Warned(f.rule.id, caution) for f in fired for caution in f.rule.cautions]
+    """The gravest first, then what this request called for before what always stands."""
+    found = sorted(fired, key=lambda firing: not firing.rule.when)
+    warned = [Warned(f.rule.id, caution) for f in found for caution in f.rule.cautions]
     return tuple(sorted(warned, key=lambda w: -_SEVERITIES.index(w.caution.severity)))

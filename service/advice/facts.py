@@ -37,10 +37,11 @@ def load_facts(
     rider_mass: float | None,
     loads: Sequence[Load],
     water_now: float,
+    fuel: float,
 ) -> Fact:
     """People and gear against the maker's limits, the rider aboard where there is one.
 
-    ``water_now`` (kg) is the ballast water in the tanks at present.
+    ``water_now`` (kg) is the ballast water in the tanks at present, ``fuel`` a fraction.
     """
     limits = boat.limits
     riders = 0 if rider_mass is None else 1
@@ -64,6 +65,7 @@ def load_facts(
         "load_over": over,
         "with_water_over": with_water,
         "ballast_counted": "untold" if counted is None else _yes(counted),
+        "fuel": 100.0 * fuel,
         "places_short": float(len(masses) - sum(seat.places for seat in boat.seats)),
     }
 
@@ -84,6 +86,7 @@ def rider_facts(rider: FilledRider, side_told: Side | None) -> Fact:
 def water_facts(water: Water) -> Fact:
     return {
         "kind": water.kind.value if water.kind else "fresh",
+        "temperature": water.temperature,
         "depth": water.depth,
         "distance_to_shore": water.distance_to_shore,
     }

@@ -90,7 +90,7 @@ def check_loading(
     limits = _limits(cargo, masses, attitude, water)
     known = {
         "load": tell.load_facts(
-            request.boat, masses, None, request.loads, ballast_mass(cargo, water)
+            request.boat, masses, None, request.loads, ballast_mass(cargo, water), cargo.fuel
         ),
         "attitude": tell.resting_facts(cargo, cargo.fills, weights, attitude),
     }
@@ -119,7 +119,7 @@ def check_loading(
 def _is_briefing(firing: Firing) -> bool:
     """Whether it is for riders: an empty boat at the dock lies as it lies, with or without one."""
     always = not firing.rule.when and firing.rule.topic != "law"
-    return always or firing.rule.topic == "equipment"
+    return always or firing.rule.topic in ("equipment", "fuel")
 
 
 def _picture(

@@ -187,3 +187,30 @@ def test_a_wish_that_is_given_up_is_said(ask: Ask) -> None:
 def test_a_load_is_no_person_whatever_it_is_called(ask: Ask) -> None:
     answer = ask(crew=2, loads=[{"mass": 300, "x": 5.5, "y": 0, "z": 0.9, "name": "person"}])
     assert "attitude.people_forward" not in rules_of(answer)
+
+
+def test_what_a_request_calls_for_stands_before_what_always_stands(ask: Ask) -> None:
+    answer = ask(crew=1, rider={"mass": 30}, water={"distance_to_shore": 76})
+    order = {"danger": 0, "warning": 1, "note": 2}
+    always = ALWAYS - {"lake_care.drain"}  # called for by tanks
+    keys = [(order[c["severity"]], c["rule"] in always) for c in answer["cautions"]]
+    assert keys == sorted(keys)
+    assert {"watch.child", "equipment.driver_alone", "shore.near"} <= rules_of(answer)
+    assert caution(answer, "watch.child")["severity"] == "warning"
+
+
+@pytest.mark.parametrize(("degrees", "cold"), [(2, True), (14, True), (15, False), (None, False)])
+def test_cold_water_is_told(ask: Ask, degrees: float | None, cold: bool) -> None:
+    answer = ask(water={} if degrees is None else {"temperature": degrees})
+    assert ("cold_water.cold_shock" in rules_of(answer)) is cold
+    assert (answer["verdict"] == "go_with_care") is cold
+
+
+def test_cold_water_is_told_in_the_units_of_the_request(ask: Ask) -> None:
+    answer = ask(units="us", rider={"mass": "82 kg"}, water={"temperature": 50})
+    assert "50 °F" in caution(answer, "cold_water.cold_shock")["text"]
+
+
+@pytest.mark.parametrize(("fuel", "low"), [(0, True), (9, True), (10, False)])
+def test_next_to_no_fuel_is_told(ask: Ask, fuel: float, low: bool) -> None:
+    assert ("fuel.low" in rules_of(ask(fuel=fuel))) is low

@@ -21,7 +21,15 @@ from tests.rules.test_cases import CASES
 COMPARED = {Operator.BELOW, Operator.AT_MOST, Operator.ABOVE, Operator.AT_LEAST}
 TOLD = {Operator.KNOWN, Operator.UNKNOWN}
 
-NEAR = {"mass": 20.0, "count": 1.0, "length": 0.05, "angle": 0.5, "ratio": 0.05}
+NEAR = {
+    "mass": 20.0,
+    "count": 1.0,
+    "length": 0.05,
+    "angle": 0.5,
+    "ratio": 0.05,
+    "temperature": 1.0,
+    "percentage": 1.0,
+}
 """What is near a threshold, by quantity, or a tenth of the threshold where that is more."""
 
 STEP = {"km/h": 0.3, "%": 5.0}

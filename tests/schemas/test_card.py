@@ -81,3 +81,21 @@ def test_sides_and_ends_are_told_in_words() -> None:
     assert bow(2.0) == "2° bow up"
     assert bow(-0.55) == "0.6° bow down"
     assert bow(0.0) == "level fore and aft"
+
+
+def test_the_notes_of_this_request_are_on_the_card_with_what_to_do(client: FlaskClient) -> None:
+    body = {
+        "boat": "demo-6m", "units": "us", "crew": 7, "ballast": {"aft-port": 50},
+        "rider": {"mass": 60, "stance": "goofy", "board": "surf", "level": "first_time",
+                  "wants": ["steeper", "mellower"]},
+        "water": {"depth": 10, "distance_to_shore": 250},
+    }  # fmt: skip
+    text = " ".join(client.post("/v1/advice", json=body, headers=TEXT).get_data(True).split())
+    assert "perhaps a child. A jacket that fits" in text
+    assert "Go where it is 20 ft or deeper" in text
+
+
+def test_a_short_note_tells_what_to_do(client: FlaskClient) -> None:
+    text = client.post("/v1/advice", json=SMALLEST, headers=TEXT).get_data(True)
+    assert "The depth was not told. Run where it is 6.1 m or deeper." in text
+    assert text.index("The depth was not told") < text.index("A thick, short rope")

@@ -26,7 +26,12 @@ def loading_rules(
     facts = {
         "boat": tell.boat_facts(request.boat, run.side),
         "load": tell.load_facts(
-            request.boat, masses, run.advice.rider.mass, request.loads, run.water(state.fills)
+            request.boat,
+            masses,
+            run.advice.rider.mass,
+            request.loads,
+            run.water(state.fills),
+            run.cargo.fuel,
         ),
         "water": tell.water_facts(run.cargo.water),
         "attitude": tell.resting_facts(run.cargo, fills, weights, attitude),
