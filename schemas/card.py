@@ -53,6 +53,8 @@ def _head(answer: Answer) -> Iterator[str]:
     ]
     aboard = sum(group["people"] for group in answer["setup"]["seating"])
     yield t.RIDER.format(about=", ".join(about), people=aboard)
+    if answer["verdict"] == "do_not_go":
+        yield t.NOT_YET
 
 
 def _settings(answer: Answer) -> Iterator[str]:
@@ -123,11 +125,12 @@ def _pumps(changeover: Mapping[str, Any], units: Mapping[str, str]) -> list[str]
         if step["do"] == "pump"
     ]
     minutes = changeover["minutes"]["at_once"]
-    time = (
-        t.PUMPING_TIME_UNKNOWN
-        if minutes is None
-        else t.PUMPING_TIME.format(minutes=plain(minutes, 0))
-    )
+    if minutes is None:
+        time = t.PUMPING_TIME_UNKNOWN
+    elif minutes < 1.0:
+        time = t.PUMPING_SECONDS.format(seconds=plain(60.0 * minutes, 0))
+    else:
+        time = t.PUMPING_TIME.format(minutes=plain(minutes, 0))
     return [*steps, time] if steps else []
 
 
@@ -142,17 +145,17 @@ def _plate(name: str, plates: Mapping[str, float | None]) -> str:
 def _people(seating: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> list[str]:
     """Who goes where; told apart by mass where it is not the same for all."""
     alike = len({group["mass"] for group in seating}) <= 1
-    return [
-        (t.STAY if group["from"] == group["to"] else t.GO_TO).format(
-            people=people(group, units, alike=alike), place=group["to"] or t.NO_SEAT
-        )
-        + (
-            t.COMING_FROM.format(place=group["from"])
-            if group["from"] not in (None, group["to"])
-            else ""
-        )
-        for group in seating
-    ]
+    return [_group(group, people(group, units, alike=alike)) for group in seating]
+
+
+def _group(group: Mapping[str, Any], who: str) -> str:
+    origin, goal = group["from"], group["to"]
+    if goal is None:
+        return t.NO_SEAT.format(people=who)
+    if origin == goal:
+        return t.STAY.format(people=who, place=goal)
+    come = t.COMING_FROM.format(place=origin) if origin is not None else ""
+    return t.GO_TO.format(people=who, place=goal) + come
 
 
 def people(group: Mapping[str, Any], units: Mapping[str, str], *, alike: bool) -> str:
@@ -171,7 +174,10 @@ def _attitude(rest: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
         *state,
         lean(rest["heel"]),
         bow(rest["trim"]),
-        t.LOWEST_SIDE.format(height=figure(board["least"], length, 2)),
+        t.LOWEST.format(
+            where=t.WHERE[min(t.WHERE, key=lambda side: float(board[side]))],
+            height=figure(board["least"], length, 2),
+        ),
         t.BOW_HEIGHT.format(height=figure(board["bow"], length, 2)),
     ]
 
@@ -223,15 +229,14 @@ def _why(answer: Answer) -> Iterator[str]:
 def _sum(account: Mapping[str, Any], room: int) -> str:
     """The sum in one line. What finds no room is put together as "other": it still adds up."""
     first, *more = [
-        (line["rule"].rpartition(".")[2].replace("_", " "), line["change"])
-        if line["kind"] != "rounding"
-        else ("", line["change"])
+        (t.KINDS.get(line["kind"], line["rule"].rpartition(".")[2].replace("_", " ")),
+         line["change"])
         for line in account["lines"]
-    ]
+    ]  # fmt: skip
     total = f"{plain(account['value'], 2)} {account['unit']}"
     start = f"{plain(first[1], 2)} {first[0]}"
     if not more:
-        return f"{total} {start}"
+        return f"{total} = {start}"
     by_size = sorted(more, key=lambda part: abs(part[1]))
     for folded in range(len(more) + 1):
         small = by_size[:folded]

@@ -6,6 +6,7 @@ One module for one audience; another language is another module with the same na
 from __future__ import annotations
 
 VERDICTS = {"go": "GO", "go_with_care": "GO WITH CARE", "do_not_go": "DO NOT GO"}
+NOT_YET = "NOT YET: first what stands under !! below; the set-up is for after that."
 MARKS = {"danger": "!!", "warning": "! ", "note": "- "}
 STATES = {
     "floats": "floats",
@@ -37,6 +38,7 @@ LOADS = "LOADS"
 LIES = "LIES"
 SAVED = "SAVED"
 PUMPS = "PUMPS"
+KINDS = {"rounding": "rounding", "bound": "limit"}
 WHY = "WHY"
 LOOK_FOR = "LOOK FOR"
 
@@ -50,12 +52,13 @@ NO_TANKS = "none fitted"
 PUMP_IN = "{name} in {volume}"
 PUMP_OUT = "{name} out {volume}"
 PUMPING_TIME = "{minutes} min in all with the pumps at once"
+PUMPING_SECONDS = "{seconds} s in all with the pumps at once"
 PUMPING_TIME_UNKNOWN = "a pump's rate is unknown"
 OF_MASS = "{people} of {mass}"
 STAY = "{people} at {place}"
 GO_TO = "{people} to {place}"
 COMING_FROM = " from {place}"
-NO_SEAT = "no seat left"
+NO_SEAT = "{people} without a seat"
 SHIFT = "{name} ({mass}) to {place}"
 NOBODY = "nobody aboard"
 
@@ -72,7 +75,10 @@ LEAN = "{size}° to {side}"
 LEVEL = "level fore and aft"
 BOW_UP = "{size}° bow up"
 BOW_DOWN = "{size}° bow down"
-LOWEST_SIDE = "lowest side {height}"
+LOWEST = "lowest {where} {height}"
+WHERE = {
+    "port": "to port", "starboard": "to starboard", "stern": "at the stern", "bow": "at the bow",
+}  # fmt: skip
 BOW_HEIGHT = "bow {height} above the water"
 
 WHY_SPEED = "speed"

@@ -187,7 +187,7 @@ def lies(rest: Mapping[str, Any], units: Mapping[str, str]) -> str:
     """How the boat lies, never with a bare sign."""
     if rest["heel"] is None or rest["least_freeboard"] is None:
         return f"DOES NOT LIE SAFELY: {rest['status']}"
-    board = f"lowest side {plain(rest['least_freeboard'], 2)} {units['length']}"
+    board = f"lowest edge {plain(rest['least_freeboard'], 2)} {units['length']}"
     return ", ".join((lean(rest["heel"]), bow(rest["trim"]), board))
 
 

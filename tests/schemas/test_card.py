@@ -99,3 +99,25 @@ def test_a_short_note_tells_what_to_do(client: FlaskClient) -> None:
     text = client.post("/v1/advice", json=SMALLEST, headers=TEXT).get_data(True)
     assert "The depth was not told. Run where it is 6.1 m or deeper." in text
     assert text.index("The depth was not told") < text.index("A thick, short rope")
+
+
+def test_a_boat_that_must_not_go_is_not_set_up_before_that_is_mended(client: FlaskClient) -> None:
+    text = client.post("/v1/advice", json=SMALLEST | {"crew": 30}, headers=TEXT).text
+    assert "NOT YET" in text
+    assert "12 without a seat" in text
+    assert "NOT YET" not in client.post("/v1/advice", json=SMALLEST, headers=TEXT).text
+
+
+def test_where_the_lowest_place_is_stands_on_the_card(client: FlaskClient) -> None:
+    answer: Any = client.post("/v1/advice", json=SMALLEST).json
+    board = answer["predicted"]["at_rest"]["freeboard"]
+    assert board["stern"] == board["least"] < min(board["port"], board["starboard"], board["bow"])
+    assert "lowest at the stern" in card(answer)
+
+
+def test_pumps_that_run_less_than_a_minute_are_told_in_seconds(client: FlaskClient) -> None:
+    tanks = client.post("/v1/advice", json=SMALLEST).get_json()["setup"]["tanks"]
+    now = {tank["tank"]: tank["fill"] for tank in tanks}
+    body = SMALLEST | {"ballast": now | {"bow": now["bow"] - 10}}
+    text = client.post("/v1/advice", json=body, headers=TEXT).text
+    assert re.search(r"\d\d s in all with the pumps at once", text)
