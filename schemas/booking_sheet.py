@@ -218,11 +218,13 @@ def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list
 def seated(seating: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> list[str]:
     """How many sit where, or, where not all weigh the same, of what mass: ``45/82 kg at stern``."""
     alike = len({group["mass"] for group in seating}) <= 1
-    places: dict[str, list[Mapping[str, Any]]] = {}
+    places: dict[str | None, list[Mapping[str, Any]]] = {}
     for group in seating:
-        places.setdefault(group["to"] or NO_SEAT, []).append(group)
+        places.setdefault(group["to"], []).append(group)
     return [
-        STAY.format(people=_count(groups) if alike else _masses(groups, units), place=place)
+        (NO_SEAT if place is None else STAY).format(
+            people=_count(groups) if alike else _masses(groups, units), place=place
+        )
         for place, groups in places.items()
     ]
 
