@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from schemas.booking_sheet import seated
 
 UNITS = {"mass": "kg"}
 
 
 def test_people_are_told_by_seat_and_those_without_one_too() -> None:
-    groups = [
+    groups: list[dict[str, Any]] = [
         {"people": 2, "mass": 84.0, "from": None, "to": "helm"},
         {"people": 1, "mass": 84.0, "from": "stern", "to": "helm"},
         {"people": 3, "mass": 84.0, "from": None, "to": None},
