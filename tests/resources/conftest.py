@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
 
 from service.outfits import keys
 from service.outfits.keys import Scope
@@ -18,6 +19,11 @@ from service.storage import Store
 from service.storage.tables import Outfit
 
 Caller = Callable[..., FlaskClient]
+Book = Callable[..., TestResponse]
+
+USUAL = 84  # kg, 46 CFR 170.090 (185 lb); the rule base's own default
+START = "2025-07-05T10:00:00+02:00"
+RIDER = {"mass": 82, "stance": "goofy", "board": "skim", "level": "intermediate"}
 
 
 @pytest.fixture
@@ -70,3 +76,24 @@ def rider(mine: FlaskClient) -> str:
     """The id of a rider of that outfit."""
     sent = {"name": "Ada", "mass": "82 kg", "stance": "goofy", "level": "intermediate"}
     return str(mine.post("/v1/riders", json=sent).get_json()["id"])
+
+
+@pytest.fixture
+def fleet_of_two(mine: FlaskClient, particulars: dict[str, Any]) -> dict[str, Any]:
+    """A boat whose load limit counts 1,300 L of ballast, and a larger one."""
+    small = {**particulars, "id": "small", "name": "Small"}
+    small["limits"] = {"persons": 12, "load_mass": 2166, "includes_ballast": True}
+    large = {**particulars, "id": "large", "name": "Large", "length_overall": 7.4}
+    large["limits"] = {"persons": 16, "load_mass": 3000, "includes_ballast": True}
+    for boat in (small, large):
+        assert mine.post("/v1/boats", json=boat).status_code == 201
+    return {"small": small, "large": large}
+
+
+@pytest.fixture
+def book(mine: FlaskClient, fleet_of_two: dict[str, Any]) -> Book:
+    def put(reference: str = "r1", client: FlaskClient = mine, **changes: Any) -> TestResponse:
+        body = {"start": START, "duration": "2 h", "party": 6, "riders": [RIDER], **changes}
+        return client.put(f"/v1/bookings/{reference}", json=body)
+
+    return put
