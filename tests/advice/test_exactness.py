@@ -14,7 +14,7 @@ from tests.advice.conftest import Ask
 from tests.advice.requests_made import BOATS, bodies
 
 FEW = settings(
-    max_examples=40, deadline=None, derandomize=True,
+    max_examples=60, deadline=None, derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )  # fmt: skip
 

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from tests.advice.requests_made import OTHER, bodies, mirrored, swapped
 
 FEW = settings(
-    max_examples=60, deadline=None, derandomize=True,
+    max_examples=100, deadline=None, derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )  # fmt: skip
 

@@ -30,7 +30,7 @@ def test_what_forbids_to_go_is_a_limit_or_how_the_boat_lies() -> None:
             assert kinds <= {"boat", "load", "water", "attitude"}, rule.id
 
 
-@pytest.mark.parametrize("number", range(2))
+@pytest.mark.parametrize("number", range(4))
 def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int) -> None:
     """Over boats made heavier, taller and tender at random, most of them near their limits."""
     draw = Random(number)  # noqa: S311
