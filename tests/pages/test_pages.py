@@ -14,6 +14,7 @@ from werkzeug.datastructures import MultiDict
 
 import rules
 from rules import tuning as on_the_water
+from rules.model import Rule
 from schemas.units import System
 from service import create_app
 from service.pages import page_texts, texts
@@ -153,17 +154,23 @@ def test_assets_are_the_project_s_own_and_nothing_else(client: FlaskClient) -> N
 # Rules
 
 
+def page_of(client: FlaskClient, rule: Rule) -> str:
+    """The words on a rule's own page, which has its title, source and confidence."""
+    response = client.get(f"/v1/rules/{rule.id}", headers=BROWSER)
+    assert response.status_code == 200
+    text = Reader(response.text).text
+    assert rule.title in text
+    assert rule.source in text
+    assert texts.CONFIDENCES[rule.confidence.value] in text
+    return text
+
+
 def test_every_rule_is_on_the_page_and_has_its_own(client: FlaskClient) -> None:
     base = rules.load()
     listed = client.get("/v1/rules", headers=BROWSER).text
     for rule in base.rules.values():
         assert f'id="{rule.id}"' in listed
-        response = client.get(f"/v1/rules/{rule.id}", headers=BROWSER)
-        assert response.status_code == 200
-        text = Reader(response.text).text
-        assert rule.title in text
-        assert rule.source in text
-        assert texts.CONFIDENCES[rule.confidence.value] in text
+        text = page_of(client, rule)
         assert "{" not in text, "no placeholder is left"
 
 
@@ -201,12 +208,7 @@ def test_the_rules_of_the_tuning_are_on_the_page_and_have_their_own(client: Flas
     listed = client.get("/v1/rules", headers=BROWSER).text
     for rule in tuning.rules.rules.values():
         assert f'id="{rule.id}"' in listed
-        response = client.get(f"/v1/rules/{rule.id}", headers=BROWSER)
-        assert response.status_code == 200
-        text = Reader(response.text).text
-        assert rule.title in text
-        assert rule.source in text
-        assert texts.CONFIDENCES[rule.confidence.value] in text
+        text = page_of(client, rule)
         assert all(proposal.move.replace("_", " ") in text for proposal in rule.proposals)
         assert rule.asks in " ".join(text.split())
         assert "{" not in text, "no placeholder is left"
