@@ -49,8 +49,8 @@ def broadened(hull: Hull, breadth: float) -> Hull:
         sheer=hull.sheer * (1.0, k, 1.0),
         volume=hull.volume * k,
         beam=hull.beam * k,
-        section_y=hull.section_y * k,
-        levels=hull.levels * np.array([[1.0], [k]]),
+        vertices=hull.vertices * np.array([1.0, 1.0, k, 1.0])[:, None, None],
+        below=hull.below * np.array([k, k * k, k**3, k, k * k, k])[:, None],
     )
 
 

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from service.hydrostatics.hull import Hull
-from service.hydrostatics.immersion import Energy, Pull, energy, immersed
+from service.hydrostatics.immersion import AREA, Energy, Pull, energy, immersed
 from service.hydrostatics.weights import Loading
 
 Array = NDArray[np.float64]
@@ -30,8 +30,10 @@ _HEEL_LIMIT = math.radians(90.0)
 _TRIM_LIMIT = math.radians(60.0)
 # The longest single step: of the draft as a part of the hull's length, and of the angles.
 _STEP_SINKAGE, _STEP_TRIM, _STEP_HEEL = 0.05, 0.1, 0.2
-_CONVERGED = 1e-11
+# Metres. A last step shorter than this is taken without another look: it is exact to its square.
+_CONVERGED = 1e-8
 _NUDGE = 0.02
+_TINY = 1e-300
 # A centre of gravity this far out (m) is past any boat: keeps products within the floats.
 _FAR = 1e6
 
@@ -106,8 +108,26 @@ def upright_rest(hull: Hull, pull: Pull) -> tuple[Rest | None, int]:
 
     None where she pitches beyond the limit of trim.
     """
-    start = float(np.interp(pull.volume, hull.levels[1], hull.levels[0]))
-    return _descend(hull, replace(pull, y=0.0), (start, 0.0, 0.0), held=True)
+    return _descend(hull, replace(pull, y=0.0), (*_afloat(hull, pull), 0.0), held=True)
+
+
+def _afloat(hull: Hull, pull: Pull) -> tuple[float, float]:
+    """Sinkage and trim near those at rest upright: one of Newton's steps from the level hull.
+
+    The sums that the step wants are interpolated in those that the hull keeps.
+    """
+    volumes = hull.below[:, AREA, 0]
+    over = int(np.searchsorted(volumes[1:-1], pull.volume)) + 1
+    part = (pull.volume - volumes[over - 1]) / max(volumes[over] - volumes[over - 1], _TINY)
+    sums = hull.below[over - 1] + part * (hull.below[over] - hull.below[over - 1])
+    c = float(hull.levels[over - 1] + part * (hull.levels[over] - hull.levels[over - 1]))
+    at = energy(sums.tolist(), pull, 0.0, c, 0.0, 1.0, 0.0, 1.0)
+    pivots = _pivots(hull, at, held=True)
+    if min(pivots) <= 0.0:
+        return c, 0.0
+    d_c, d_t, _ = _newton(at, pivots, held=True)
+    cut = _cut(hull, d_c, d_t, 0.0)
+    return c + cut * d_c, cut * d_t
 
 
 def equilibrium(hull: Hull, loading: Loading, density: float) -> Floating:
@@ -127,12 +147,20 @@ def equilibrium(hull: Hull, loading: Loading, density: float) -> Floating:
     rest: Rest | None = upright
     if pull.y != 0.0 or upright.stiff <= 0.0:
         # Solved with the weight to starboard, then mirrored.
-        start = (upright.c, upright.trim, 0.0 if upright.stiff > 0.0 else _NUDGE)
+        start = (upright.c, upright.trim, _first_heel(pull, upright))
         rest, further = _descend(hull, replace(pull, y=-abs(pull.y)), start, held=False)
         evaluations += further
     if rest is None:
         return Floating(Status.CAPSIZES, density, evaluations, upright=upright)
     return _floating(hull, rest, pull, density, evaluations, upright)
+
+
+def _first_heel(pull: Pull, upright: Rest) -> float:
+    """Where to start from: Newton's first step, as upright heel is apart from the rest."""
+    if upright.stiff <= 0.0:
+        return _NUDGE
+    heel = pull.volume * abs(pull.y) * math.cos(upright.trim) / upright.stiff
+    return heel if heel <= _STEP_HEEL / 2.0 else 0.0
 
 
 def _floating(
@@ -164,10 +192,10 @@ def _floating(
 
 def sheer_heights(hull: Hull, c: float, trim: float, heel: float) -> Array:
     """Height of the sheer above the water at each station, (2, n): port, then starboard (m)."""
-    x, y, z = hull.sheer.T
-    level = math.sin(trim) * x + math.cos(trim) * math.cos(heel) * z - c
-    tilt = math.cos(trim) * math.sin(heel) * y
-    return np.stack((level + tilt, level - tilt))
+    up, aside = math.cos(trim) * math.cos(heel), math.cos(trim) * math.sin(heel)
+    sides = np.array([[math.sin(trim), aside, up], [math.sin(trim), -aside, up]])
+    heights: Array = sides @ hull.sheer.T - c
+    return heights
 
 
 def response(
@@ -230,15 +258,12 @@ def _descend(
         size = max(abs(d_c), abs(d_t) * hull.length, abs(d_f) * hull.length)
         if size < _CONVERGED or fall <= noise * 1e-10:
             if convex:
+                if size < _CONVERGED:
+                    c, trim, heel = c + d_c, trim + d_t, heel + d_f
                 return Rest(c, trim, heel, at, _stiffness(at)), evaluations
             d_c, d_t, d_f = _way_down(hull, at, held=held)
             fall = 0.0
-        cut = min(
-            1.0,
-            _STEP_SINKAGE * hull.length / (abs(d_c) + 1e-300),
-            _STEP_TRIM / (abs(d_t) + 1e-300),
-            _STEP_HEEL / (abs(d_f) + 1e-300),
-        )
+        cut = _cut(hull, d_c, d_t, d_f)
         while True:
             to = (c + cut * d_c, trim + cut * d_t, heel + cut * d_f)
             if abs(to[1]) > _TRIM_LIMIT or abs(to[2]) > _HEEL_LIMIT:
@@ -250,6 +275,16 @@ def _descend(
             cut *= 0.5
         (c, trim, heel), at = to, then
     return None, evaluations
+
+
+def _cut(hull: Hull, d_c: float, d_t: float, d_f: float) -> float:
+    """The part of a step that is not longer than allowed."""
+    return min(
+        1.0,
+        _STEP_SINKAGE * hull.length / (abs(d_c) + _TINY),
+        _STEP_TRIM / (abs(d_t) + _TINY),
+        _STEP_HEEL / (abs(d_f) + _TINY),
+    )
 
 
 def _evaluate(hull: Hull, pull: Pull, c: float, trim: float, heel: float) -> Energy[float]:

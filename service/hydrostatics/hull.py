@@ -29,24 +29,25 @@ class Hull:
     keel to sheer.
     ``sheer``: (n, 3), the port sheer line, one point ``(x, y, z)`` per station.
     ``volume``: m³ inside the hull with a straight deck from sheer to sheer.
-    ``beam``: the greatest breadth (m).
+    ``length``: between the end stations; ``beam``: the greatest breadth (m).
 
     For the integrator, over k integration sections with p vertices each, in order from the
     starboard sheer over the keel to the port sheer and, by the deck, back to the first:
-    ``section_x`` (k,), ``section_y`` and ``section_z`` (p + 1, k), and ``weights`` (p·k, 3), the
-    integration weights times 1, x and x² for each edge.
-    ``levels``: (2, l), waterline heights on the upright hull and the volumes below them.
+    ``vertices`` (4, p + 1, k): 1, x, y, z, and ``weights`` (p·k, 3), the integration weights times
+    1, x and x² for each edge.
+    ``levels`` (l,): heights of the waterline on the upright hull, and ``below`` (l, 6, 3): what
+    :func:`~service.hydrostatics.immersion.immersed` sums under each; volumes never fall.
     """
 
     stations: tuple[tuple[float, Array], ...]
     sheer: Array
     volume: float
+    length: float
     beam: float
-    section_x: Array
-    section_y: Array
-    section_z: Array
+    vertices: Array
     weights: Array
     levels: Array
+    below: Array
 
     @property
     def x_min(self) -> float:
@@ -55,11 +56,6 @@ class Hull:
     @property
     def x_max(self) -> float:
         return self.stations[-1][0]
-
-    @property
-    def length(self) -> float:
-        """Between the end stations (m)."""
-        return self.x_max - self.x_min
 
     @property
     def outline(self) -> Array:
@@ -86,26 +82,27 @@ class Hull:
         x, weight, sections = integration_sections([x for x, _ in lofted], pairs)
         y, z = mirrored(sections)
         edges = y.shape[0] - 1
+        low = float(min(points[:, 1].min() for _, points in lofted))
+        high = float(max(points[:, 1].max() for _, points in lofted))
         hull = cls(
             stations=lofted,
             sheer=np.array([(x, *points[-1]) for x, points in lofted]),
             volume=0.0,
+            length=lofted[-1][0] - lofted[0][0],
             beam=2.0 * float(max(points[:, 0].max() for _, points in lofted)),
-            section_x=x,
-            section_y=y,
-            section_z=z,
+            vertices=np.stack((np.ones_like(y), np.broadcast_to(x, y.shape), y, z)),
             weights=np.tile(np.column_stack((weight, weight * x, weight * x * x)), (edges, 1)),
-            levels=np.zeros((2, 0)),
+            levels=np.linspace(low, high, 33),
+            below=np.zeros((0, 6, 3)),
         )
-        low = float(min(points[:, 1].min() for _, points in lofted))
-        high = float(max(points[:, 1].max() for _, points in lofted))
-        heights = np.linspace(low, high, 33)
-        volumes = immersed(hull, heights[:, None, None], 0.0, 1.0, 0.0, 1.0)[:, AREA, 0]
+        level, ones = hull.levels, np.ones_like(hull.levels)
+        below = immersed(hull, level, 0.0 * level, ones, 0.0 * level, ones)
+        volumes = np.maximum.accumulate(below[:, AREA, 0], out=below[:, AREA, 0])
         if volumes[-1] <= 1e-9 * hull.length * max(hull.beam, high - low) ** 2:
             raise ValueError("The stations enclose no volume.")
         object.__setattr__(hull, "volume", float(volumes[-1]))
-        object.__setattr__(hull, "levels", np.stack((heights, np.maximum.accumulate(volumes))))
-        for name in ("sheer", "section_x", "section_y", "section_z", "weights", "levels"):
+        object.__setattr__(hull, "below", below)
+        for name in ("sheer", "vertices", "weights", "levels", "below"):
             getattr(hull, name).setflags(write=False)
         return hull
 

@@ -30,47 +30,63 @@ Real = TypeVar("Real", float, Array)
 # Rows of the sums: waterplane ∫du, ∫u du, ∫u² du; immersed section ∫dA, ∫u dA, ∫δ dA.
 BREADTH, BREADTH_U, BREADTH_UU, AREA, AREA_U, AREA_DEPTH = range(6)
 
+# What they are of products summed over the edges: with r the run of an edge's wet part, m its
+# middle, s and d sum and difference of the depths at its ends, these are in order
+# r, rm, rs, rm², r³, rms, r²d, rs², rd². Exact along a straight edge: ∫u² du = rm² + r³/12.
+_OF_PRODUCTS = np.zeros((6, 9))
+_OF_PRODUCTS[BREADTH, 0] = _OF_PRODUCTS[BREADTH_U, 1] = 1.0
+_OF_PRODUCTS[BREADTH_UU, [3, 4]] = 1.0, 1.0 / 12.0
+_OF_PRODUCTS[AREA, 2] = 1.0 / 2.0
+_OF_PRODUCTS[AREA_U, [5, 6]] = 1.0 / 2.0, 1.0 / 12.0
+_OF_PRODUCTS[AREA_DEPTH, [7, 8]] = 1.0 / 8.0, 1.0 / 24.0
+
 _TINY = 1e-300
 
 
-def immersed(
-    hull: Hull,
-    c: float | Array,
-    sin_t: float | Array,
-    cos_t: float | Array,
-    sin_f: float | Array,
-    cos_f: float | Array,
-) -> Array:
+def immersed(hull: Hull, c: Real, sin_t: Real, cos_t: Real, sin_f: Real, cos_f: Real) -> Array:
     """Sums over the hull, (…, 6, 3): the rows named above, each integrated with dx, x dx, x² dx.
 
-    ``c`` (m), and the sines and cosines of trim and heel: floats, or arrays (…, 1, 1) for many
-    attitudes at once.
+    ``c`` (m), and the sines and cosines of trim and heel: floats, or arrays (…) of one shape for
+    many attitudes at once.
     """
-    y, z = hull.section_y, hull.section_z
-    u = y * cos_f - z * sin_f
-    depth = (c / cos_t - hull.section_x * (sin_t / cos_t)) - y * sin_f
-    depth = depth - z * cos_f
-    if u.ndim < depth.ndim:
-        u = np.broadcast_to(u, depth.shape)
+    none = 0.0 * c
+    turn = np.array([[none, none, cos_f, -sin_f], [c / cos_t, -sin_t / cos_t, -sin_f, -cos_f]])
+    if turn.ndim > 2:
+        turn = np.moveaxis(turn, (0, 1), (-2, -1))
+    # Of the vertices (1, x, y, z): u and δ.
+    turned = turn @ hull.vertices.reshape(4, -1)
+    turned = turned.reshape(*turn.shape[:-1], *hull.vertices.shape[1:])
+    u, depth = turned[..., 0, :, :], turned[..., 1, :, :]
     wet = np.maximum(depth, 0.0)
-    dry = np.abs(depth)
+    np.abs(depth, out=depth)
     u0, u1 = u[..., :-1, :], u[..., 1:, :]
     e0, e1 = wet[..., :-1, :], wet[..., 1:, :]
-    both = e0 + e1
+    both, fall = e0 + e1, e1 - e0
     # The wet part of an edge: all of it, none, or up to the crossing; no branch needed.
-    run: Array = both / (dry[..., :-1, :] + dry[..., 1:, :] + _TINY)
-    run *= u1 - u0
-    start = np.where(e0 > 0.0, u0, u1 - run)
+    across = depth[..., :-1, :] + depth[..., 1:, :]
+    across += _TINY
+    run: Array = u1 - u0
+    run *= both
+    run /= across
+    half = run * 0.5
+    middle = u1 - half
+    np.add(u0, half, out=middle, where=e0 > 0.0)
 
-    rows = np.empty((*run.shape[:-2], 6, *run.shape[-2:]))
-    rows[..., BREADTH, :, :] = 1.0
-    np.add(start, run * 0.5, out=rows[..., BREADTH_U, :, :])
-    np.add(start * (start + run), run * run / 3.0, out=rows[..., BREADTH_UU, :, :])
-    np.multiply(both, 0.5, out=rows[..., AREA, :, :])
-    np.add((e0 * u0 + e1 * u1) * 0.5, run * (e0 - e1) / 6.0, out=rows[..., AREA_U, :, :])
-    np.divide(both * both - e0 * e1, 6.0, out=rows[..., AREA_DEPTH, :, :])
-    rows *= run[..., None, :, :]
-    sums: Array = rows.reshape(*rows.shape[:-2], -1) @ hull.weights
+    # Written where they are summed; the order is that of _OF_PRODUCTS.
+    rows = np.empty((*run.shape[:-2], 9, *run.shape[-2:]))
+    at = [rows[..., row, :, :] for row in range(9)]
+    at[0][...] = run
+    np.multiply(run, middle, out=at[1])
+    np.multiply(run, both, out=at[2])
+    np.multiply(at[1], middle, out=at[3])
+    square = run * run
+    np.multiply(square, run, out=at[4])
+    np.multiply(at[1], both, out=at[5])
+    np.multiply(square, fall, out=at[6])
+    np.multiply(at[2], both, out=at[7])
+    fall *= fall
+    np.multiply(fall, run, out=at[8])
+    sums: Array = _OF_PRODUCTS @ (rows.reshape(*rows.shape[:-2], -1) @ hull.weights)
     return sums
 
 

@@ -260,7 +260,7 @@ def _held(hull: Hull, pull: Pull, rest: Rest, heel: Array, y: Array) -> _Heeled:
 
     def at(c: Array, trim: Array) -> Energy[Array]:
         turned = (c, np.sin(trim), np.cos(trim), sin_f, cos_f)
-        sums = immersed(hull, *(value[:, None, None] for value in turned))
+        sums = immersed(hull, *turned)
         return energy(list(np.moveaxis(sums, 0, -1)), pull, y, *turned)
 
     c = np.full(heel.shape, rest.c)

@@ -249,7 +249,7 @@ def _newton(hull: Hull, loads: Array) -> Array:
     for _ in range(40):
         c, trim, heel = now = state[:, active]
         turned = (c, np.sin(trim), np.cos(trim), np.sin(heel), np.cos(heel))
-        sums = immersed(hull, *(value[:, None, None] for value in turned))
+        sums = immersed(hull, *turned)
         volume, x, y, z, rise = loads[:, active]
         pull = Pull(volume, x, y, z, rise)
         at = energy(list(np.moveaxis(sums, 0, -1)), pull, y, *turned)

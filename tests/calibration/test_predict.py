@@ -47,7 +47,8 @@ def test_breadths_scale_the_volume() -> None:
     rebuilt = corrected(BOAT.hull, 0.0, 0.02)
     assert wide.volume == pytest.approx(1.02 * BOAT.hull.volume, rel=1e-12)
     assert wide.volume == pytest.approx(rebuilt.volume, rel=1e-12)
-    assert np.allclose(wide.section_y, rebuilt.section_y, atol=1e-12)
+    assert np.allclose(wide.vertices, rebuilt.vertices, atol=1e-12)
+    assert np.allclose(wide.below, rebuilt.below, atol=1e-12)
 
 
 def test_a_sheer_comes_down_everywhere_even_at_the_stem_head() -> None:
