@@ -115,7 +115,8 @@ def _bounded(account: Account, base: RuleBase, firing: Firing, change: Change) -
     limit = Decimal(repr(amount(base.parameters, change.amount, firing.bound)))
     excess = (limit / step).quantize(Decimal(1), _INWARD[change.action]) * step - account.value
     if (change.action == "at_least" and excess > 0) or (change.action == "at_most" and excess < 0):
-        return account.plus(Line(firing.rule.id, "kept within its range", excess, "bound"))
+        says = base.parameters[change.amount.parameter].says
+        return account.plus(Line(firing.rule.id, f"kept within its range: {says}", excess, "bound"))
     return account
 
 

@@ -14,7 +14,7 @@ from service.advice.answer import AtRest, Seating, Setup, Shifting, TankSetting
 from service.advice.case import Case
 from service.advice.loading_plan import Plan
 from service.advice.situation import Occupant
-from service.advice.wanted import asked_of_tanks
+from service.advice.wanted import asked_of_tanks, room, starting_fills
 from service.advice.weighing import Attitude
 from service.boats.model import Boat, Side
 from service.hydrostatics.stability import upright
@@ -53,13 +53,28 @@ def _tank_account(case: Case, plan: Plan, tank_id: str) -> Account:
     number = next(n for n, t in enumerate(case.cargo.boat.tanks) if t.id == tank_id)
     account = Account(f"tanks.{tank_id}", "%", asked_of_tanks(case)[number])
     limits = "ballast.within_limits"
-    for rule, label, change in (
-        (limits, "no more than the tank and the limit take", plan.for_room[number]),
-        (limits, "less, to keep the sides high", plan.for_freeboard[number]),
-        ("balance.lean", "moved for lean and trim, in whole percent", plan.for_balance[number]),
-    ):
-        account = account.plus(Line(rule, label, quantised(change, _TENTH)))
-    return account
+    if plan.for_room[number]:
+        change = quantised(plan.for_room[number], _TENTH)
+        account = account.plus(Line(limits, _takes(case, number), change, "bound"))
+    change = quantised(plan.for_freeboard[number], _TENTH)
+    account = account.plus(Line(limits, "less, to keep the sides high", change, "bound"))
+    change = quantised(plan.for_balance[number], _TENTH)
+    return account.plus(Line("balance.lean", "moved for lean and trim, in whole percent", change))
+
+
+def _takes(case: Case, number: int) -> str:
+    """What has no room for all the water asked of a tank: the tank, the load limit, or both."""
+    tanks = case.cargo.boat.tanks
+    asked = [float(fill) / 100.0 for fill in starting_fills(case)]
+    held = case.density * math.fsum(
+        min(fill, tank.max_fill) * tank.capacity for fill, tank in zip(asked, tanks, strict=True)
+    )
+    limit = room(case)
+    if limit is None or held <= limit:
+        return "no more than the tank holds"
+    if asked[number] <= tanks[number].max_fill:
+        return "no more than the load limit takes"
+    return "no more than the tank and the load limit take"
 
 
 def setup_of(case: Case, plan: Plan, accounts: Mapping[str, Account]) -> Setup:

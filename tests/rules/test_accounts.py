@@ -46,7 +46,7 @@ def test_base_then_contributions_then_bounds_then_rounding() -> None:
         Line("topic.start", "Title of r1", Decimal("55.0"), "base"),
         Line("topic.more", "Title of r0", Decimal("30.4")),
         Line("topic.less", "Title of r2", Decimal("-0.1")),
-        Line("topic.start", "kept within its range", Decimal("-5.3"), "bound"),
+        Line("topic.start", "kept within its range: a number", Decimal("-5.3"), "bound"),
     )
     assert found.value == 80
     unbounded = settled(base.with_values({"topic.most": 95}), CENTRE)
