@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from rules.base import RuleBase
-from rules.model import Facts, Firing, Rule, Target
+from rules.model import Facts, Firing, Rule, Target, Verdict
 from schemas import written
 from schemas.balance_answer import changeover, obstacle, pumping
+from schemas.not_yet import forbids, not_yet
 from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
 from service.advice.answer import Advice, AtRest, Seating, Setup, Shifting, Warned
@@ -21,8 +22,10 @@ from service.hydrostatics.stability import Freeboard, Hydrostatics
 def present(advice: Advice, system: System, saved: Beside | None = None) -> dict[str, Any]:
     """The whole answer as JSON-ready data; ``saved`` stands beside what is advised."""
     accounts = {name: written.account(account, system) for name, account in _accounts(advice)}
+    cautions = [warned(entry, advice.base, advice.facts, system) for entry in advice.cautions]
     return {
         "verdict": advice.verdict.value,
+        "not_yet": _not_yet(advice.verdict, cautions, advice.base),
         "boat": {"id": advice.boat.id, "name": advice.boat.name},
         "rider": {
             "mass": written.number(advice.rider.mass, Dimension.MASS, system),
@@ -41,7 +44,7 @@ def present(advice: Advice, system: System, saved: Beside | None = None) -> dict
         },
         "reasons": [_reason(advice, firing, accounts, system) for firing in advice.firings],
         "accounts": accounts,
-        "cautions": [warned(entry, advice.base, advice.facts, system) for entry in advice.cautions],
+        "cautions": cautions,
         "sensitivities": _sensitivities(advice, system),
         "watch_for": [
             {
@@ -60,17 +63,28 @@ def present(advice: Advice, system: System, saved: Beside | None = None) -> dict
 
 def _saved(found: Beside, boat: Boat, system: System) -> dict[str, Any]:
     done, saved = found.concluded, found.saved
+    cautions = [warned(entry, found.base, done.facts, system) for entry in done.cautions]
     return {
         "id": saved.id,
         "found": found.found,
         "source": "saved" if saved.boat is None else "carried_over",
         "boat": {"id": found.boat.id, "name": found.boat.name},
         "verdict": done.verdict.value,
+        "not_yet": _not_yet(done.verdict, cautions, found.base),
         "setup": _setup(done.setup, boat, system),
         "at_rest": at_rest(found.at_rest, system),
-        "cautions": [warned(entry, found.base, done.facts, system) for entry in done.cautions],
+        "cautions": cautions,
         "assumed": [assumed(gap, system) for gap in found.assumed],
     }
+
+
+def _not_yet(
+    verdict: Verdict, cautions: Iterable[Mapping[str, Any]], base: RuleBase
+) -> dict[str, Any] | None:
+    """What has to change first; ``None`` where one may go."""
+    if verdict is not Verdict.DO_NOT_GO:
+        return None
+    return not_yet(c["action"] for c in cautions if forbids(c["rule"], base))
 
 
 def warned(entry: Warned, base: RuleBase, facts: Facts, system: System) -> dict[str, Any]:

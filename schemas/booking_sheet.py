@@ -12,7 +12,9 @@ from schemas import written
 from schemas.advice_answer import present
 from schemas.booking_answer import hours
 from schemas.card import MARKS, VERDICTS, WIDTH, short
-from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, PLATE_UP, STAY
+from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, NOT_YET, PLATE_UP, STAY
+from schemas.not_yet import not_yet
+from schemas.shapes import NotYetSchema
 from schemas.units import Dimension, System, unit_names
 from schemas.wrapping import wrapped
 from schemas.written import plain
@@ -41,6 +43,15 @@ class BookingSheetSchema(Schema):
     start = fields.DateTime(required=True)
     end = fields.DateTime(required=True)
     people = fields.Integer(required=True)
+    not_yet = fields.Nested(
+        NotYetSchema(),
+        required=True,
+        allow_none=True,
+        metadata={
+            "description": "Null unless the verdict for one of the turns is `do_not_go`. Where it "
+            "is there, neither `fill` nor the turns are to be done."
+        },
+    )
     fill = fields.List(
         fields.Dict(),
         required=True,
@@ -77,6 +88,7 @@ def sheet(
         "start": starts.isoformat(),
         "end": ends.isoformat(),
         "people": people,
+        "not_yet": _not_yet(answers),
         "fill": [
             {
                 "tank": filling.tank,
@@ -104,6 +116,12 @@ def sheet(
         ],
         "units": unit_names(system),
     }
+
+
+def _not_yet(answers: Sequence[Mapping[str, Any]]) -> dict[str, Any] | None:
+    """Where the advice for any of the riders is not to go, what has to change for all of them."""
+    held = [answer["not_yet"] for answer in answers if answer["not_yet"] is not None]
+    return not_yet(step for each in held for step in each["first"]) if held else None
 
 
 def _numbers(setup: Mapping[str, Any]) -> dict[str, Any]:
@@ -167,9 +185,10 @@ def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: 
     lines = [
         short(f"{data['boat']['name']}: {data['id']}, {when}", WIDTH),
         short(f"{data['people']} aboard. {summary}", WIDTH),
-        "",
-        "BEFORE THEY COME",
     ]
+    if data["not_yet"] is not None:
+        lines += wrapped(f"{NOT_YET}: {data['not_yet']['text']}", WIDTH)
+    lines += ["", "BEFORE THEY COME"]
     for filling in data["fill"]:
         time = filling["time"]
         minutes = f", {plain(time, 0)} {units['time']}" if time is not None else ""

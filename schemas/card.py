@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from schemas import card_texts as t
+from schemas.card_why import why
 from schemas.wrapping import wrapped
 from schemas.written import figure, plain
 
@@ -29,11 +30,13 @@ Answer = Mapping[str, Any]
 
 def card(answer: Answer) -> str:
     """The card for one answer of ``POST /v1/advice``."""
-    top = [*_head(answer), RULE, *_settings(answer), RULE, *_why(answer)]
     grave = [c for c in answer["cautions"] if c["severity"] != "note"]
-    needed = sum(len(_caution(caution, action=True)) for caution in grave) + LAST_WORD
-    look = _look(answer["watch_for"], LINES - len(top) - 1 - needed)
-    cautions = _cautions(answer["cautions"], LINES - len(top) - len(look) - 1)
+    first = () if answer["not_yet"] is None else answer["not_yet"]["first"]
+    needed = sum(len(_caution(c, action=c["action"] not in first)) for c in grave) + LAST_WORD
+    top = [*_head(answer), RULE, *_settings(answer), RULE]
+    top += _labelled(t.WHY, why(answer, WIDTH - LABEL, LINES - len(top) - 1 - needed))
+    look = [] if first else _look(answer["watch_for"], LINES - len(top) - 1 - needed)
+    cautions = _cautions(answer["cautions"], first, LINES - len(top) - len(look) - 1)
     return "\n".join([*top, *look, RULE, *cautions]) + "\n"
 
 
@@ -53,12 +56,14 @@ def _head(answer: Answer) -> Iterator[str]:
     ]
     aboard = sum(group["people"] for group in answer["setup"]["seating"])
     yield t.RIDER.format(about=", ".join(about), people=aboard)
-    if answer["verdict"] == "do_not_go":
-        yield t.NOT_YET
+    if answer["not_yet"] is not None:
+        yield from _labelled(t.NOT_YET, wrapped(answer["not_yet"]["text"], WIDTH - LABEL))
 
 
 def _settings(answer: Answer) -> Iterator[str]:
     setup, units = answer["setup"], answer["units"]
+    if answer["not_yet"] is not None:
+        yield t.NOT_TO_BE_SET
     yield from _row(t.SPEED, [t.BY_GPS.format(speed=figure(setup["speed"], units["speed"], 1))])
     yield from _row(t.PLATES, [_plate(name, setup["plates"]) for name in setup["plates"]])
     tanks = [
@@ -70,7 +75,8 @@ def _settings(answer: Answer) -> Iterator[str]:
         for tank in setup["tanks"]
     ]
     yield from _row(t.TANKS, tanks or [t.NO_TANKS])
-    if answer["changeover"] and (pumped := _pumps(answer["changeover"], units)):
+    to_do = None if answer["not_yet"] else answer["changeover"]
+    if to_do and (pumped := _pumps(to_do, units)):
         yield from _row(t.PUMPS, pumped)
     yield from _row(t.PEOPLE, _people(setup["seating"], units) or [t.NOBODY])
     shifted = [
@@ -112,6 +118,10 @@ def _row(label: str, parts: Sequence[str], most: int = 4) -> list[str]:
     lines.append(line)
     if len(lines) > most:
         lines = [*lines[: most - 1], t.MORE]
+    return _labelled(label, lines)
+
+
+def _labelled(label: str, lines: Sequence[str]) -> list[str]:
     return [f"{label if not number else '':<{LABEL}}{line}" for number, line in enumerate(lines)]
 
 
@@ -197,62 +207,6 @@ def bow(trim: float) -> str:
     return (t.BOW_UP if trim > 0 else t.BOW_DOWN).format(size=size)
 
 
-def _why(answer: Answer) -> Iterator[str]:
-    """At most five lines: the side, and the sums of speed, plates and the off-side tanks."""
-    setup, accounts = answer["setup"], answer["accounts"]
-    sides = [
-        reason for reason in answer["reasons"]
-        if any(effect["target"] == "surf_side" for effect in reason["effect"])
-    ]  # fmt: skip
-    off = "starboard" if setup["surf_side"] == "port" else "port"
-    rows = [f"{t.SIDES[setup['surf_side']]}: {reason['title']}" for reason in sides]
-    sums = [
-        (title, name)
-        for title, name in (
-            (t.WHY_SPEED, "speed"),
-            (t.WHY_CENTRE_PLATE, "plates.centre"),
-            (t.WHY_SIDE_PLATE.format(side=t.SIDES[off]), f"plates.{off}"),
-        )
-        if name in accounts
-    ]
-    tanks = [name for name in accounts if name.startswith("tanks.")]
-    if tanks:
-        emptiest = min(tanks, key=lambda name: accounts[name]["value"])
-        sums.append((emptiest.removeprefix("tanks."), emptiest))
-    rows += [
-        f"{title}: {_sum(accounts[name], WIDTH - LABEL - len(title) - 2)}" for title, name in sums
-    ]
-    for number, row in enumerate(rows[:5]):
-        yield short(f"{t.WHY if not number else '':<{LABEL}}{row}", WIDTH)
-
-
-def _sum(account: Mapping[str, Any], room: int) -> str:
-    """The sum in one line. What finds no room is put together as "other": it still adds up."""
-    first, *more = [
-        (t.KINDS.get(line["kind"], line["rule"].rpartition(".")[2].replace("_", " ")),
-         line["change"])
-        for line in account["lines"]
-    ]  # fmt: skip
-    total = f"{plain(account['value'], 2)} {account['unit']}"
-    start = f"{plain(first[1], 2)} {first[0]}"
-    if not more:
-        return f"{total} = {start}"
-    by_size = sorted(more, key=lambda part: abs(part[1]))
-    for folded in range(len(more) + 1):
-        small = by_size[:folded]
-        parts = [part for part in more if part not in small]
-        if small:
-            parts.append((t.OTHER, sum(change for _, change in small)))
-        line = f"{total} = {start} {' '.join(_part(*part) for part in parts)}"
-        if len(line) <= room:
-            break
-    return line
-
-
-def _part(label: str, change: float) -> str:
-    return f"{'+' if change > 0 else '−'} {plain(abs(change), 2)} {label}".rstrip()
-
-
 def short(line: str, width: int) -> str:
     """The line, cut with an ellipsis where it is too long."""
     return line if len(line) <= width else line[: width - 1].rstrip() + "…"
@@ -266,12 +220,13 @@ def _look(watch_for: Sequence[Mapping[str, str]], room: int) -> list[str]:
         if len(lines) + len(block) > max(room, 1):
             break
         lines += [block[0], *("  " + line for line in block[1:])]
-    return [f"{t.LOOK_FOR if not n else '':<{LABEL}}{line}" for n, line in enumerate(lines)]
+    return _labelled(t.LOOK_FOR, lines)
 
 
-def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
+def _cautions(cautions: Sequence[Mapping[str, str]], first: Sequence[str], room: int) -> list[str]:
     """The gravest first, each with what to do; notes so where that is short. As room allows.
 
+    What is to be done ``first`` stands at the head of the card and not once more.
     The one that puts law, maker and licence first always stands last.
     """
     last = [c for c in cautions if c["rule"].startswith("law.")]
@@ -279,7 +234,7 @@ def _cautions(cautions: Sequence[Mapping[str, str]], room: int) -> list[str]:
     closing = [line for caution in last for line in _caution(caution, action=False)]
     lines: list[str] = []
     for number, caution in enumerate(rest):
-        block = _caution(caution, action=True)
+        block = _caution(caution, action=caution["action"] not in first)
         spare = room - len(closing) - (1 if number + 1 < len(rest) else 0)
         if caution["severity"] == "note" and len(block) > min(SHORT, spare - len(lines)):
             block = _caution(caution, action=False)

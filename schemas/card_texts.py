@@ -6,7 +6,8 @@ One module for one audience; another language is another module with the same na
 from __future__ import annotations
 
 VERDICTS = {"go": "GO", "go_with_care": "GO WITH CARE", "do_not_go": "DO NOT GO"}
-NOT_YET = "NOT YET: first what stands under !! below; the set-up is for after that."
+NOT_YET = "NOT YET"
+NOT_TO_BE_SET = "NOT TO BE SET UP: what the rules and the calculation came to."
 MARKS = {"danger": "!!", "warning": "! ", "note": "- "}
 STATES = {
     "floats": "floats",
@@ -38,7 +39,10 @@ LOADS = "LOADS"
 LIES = "LIES"
 SAVED = "SAVED"
 PUMPS = "PUMPS"
-KINDS = {"rounding": "rounding", "bound": "limit"}
+ROUNDING = "rounding"
+LIMIT = "limit ({reason})"
+RULES = {"balance.lean": "lean and trim"}
+"""Rules whose id alone says too little."""
 WHY = "WHY"
 LOOK_FOR = "LOOK FOR"
 
@@ -85,5 +89,5 @@ WHY_SPEED = "speed"
 WHY_CENTRE_PLATE = "centre plate"
 WHY_SIDE_PLATE = "{side} plate"
 MORE = "… more in the full answer"
-OTHER = "other"
+OTHER = "other small parts"
 MORE_CAUTIONS = "- and {count} more in the full answer"

@@ -180,7 +180,7 @@ class ShiftedSchema(Schema):
 
 
 class SetupShownSchema(Schema):
-    """The set-up."""
+    """The set-up. Not to be set up where `not_yet` stands beside it."""
 
     surf_side = word(Side)
     speed = number("By GPS.")
@@ -339,6 +339,15 @@ class AssumedSchema(Schema):
     source = text()
 
 
+class NotYetSchema(Schema):
+    """While the verdict is not to go: set nothing up, fill no tank, and what comes first."""
+
+    text = text("The whole of it for people.")
+    first = fields.List(
+        fields.String(), required=True, **says("What has to change; then ask again.")
+    )
+
+
 class SavedShownSchema(Schema):
     """A saved set-up as it has to be set today, beside what the rules advise."""
 
@@ -352,6 +361,7 @@ class SavedShownSchema(Schema):
     )
     boat = one(NamedBoatSchema(), "On which it was set.")
     verdict = word(Verdict)
+    not_yet = one(NotYetSchema(), "Null unless the verdict is `do_not_go`.", null=True)
     setup = one(SetupShownSchema())
     at_rest = one(AtRestSchema())
     cautions = several(CautionSchema())
@@ -368,6 +378,12 @@ class AdviceAnswerSchema(Schema):
     """Explained set-up advice for one rider."""
 
     verdict = word(Verdict)
+    not_yet = one(
+        NotYetSchema(),
+        "Null unless the verdict is `do_not_go`. Where it is there, neither `setup` nor "
+        "`changeover` is to be done.",
+        null=True,
+    )
     boat = one(NamedBoatSchema())
     rider = one(RiderShownSchema())
     setup = one(SetupShownSchema())

@@ -70,9 +70,14 @@ def test_cautions_stand_before_the_settings_and_the_gravest_first(html: Html) ->
     assert order == sorted(order)
 
 
-def test_a_set_up_that_is_not_to_be_used_says_so_where_it_stands(html: Html) -> None:
-    assert texts.SETTINGS_NOT in html(HOPELESS)
-    assert texts.SETTINGS_NOT not in html(PLAIN)
+def test_a_set_up_that_is_not_to_be_used_says_so_where_it_stands(
+    html: Html, client: FlaskClient
+) -> None:
+    answer: Any = client.post("/v1/advice", json=HOPELESS).json
+    settings = html(HOPELESS).partition('class="settings"')[2].partition("</section>")[0]
+    assert answer["not_yet"]["text"] in Reader(settings).text
+    assert "fill no tank" in settings
+    assert "Set up none of these numbers" not in html(PLAIN)
 
 
 NUMBER = re.compile(r"([+−]?)\s*(−?[\d.]+)\s")

@@ -75,6 +75,22 @@ def test_until_a_time_zone_is_set_times_are_told_as_they_came(
     assert "04:30-06:30 UTC-02:30" in mine.get("/v1/bookings/east/sheet", headers=text).text
 
 
+def test_a_sheet_whose_advice_is_not_to_go_says_first_what_has_to_change(
+    mine: FlaskClient, book: Book
+) -> None:
+    """The boat's plate was told anew after the booking: 3 people, and 6 come."""
+    book(boat="small", party=6)
+    assert mine.get("/v1/bookings/r1/sheet").get_json()["not_yet"] is None
+    changed = {"limits": {"persons": 3}}
+    assert mine.patch("/v1/boats/small", json=changed, headers={"If-Match": "*"}).status_code == 200
+    held = mine.get("/v1/bookings/r1/sheet").get_json()["not_yet"]
+    assert held["first"] == ["3 people must stay ashore, or take a larger boat."]
+    assert "fill no tank" in held["text"]
+    for form in ("text/plain", "text/html"):
+        words = " ".join(mine.get("/v1/bookings/r1/sheet", headers={"Accept": form}).text.split())
+        assert words.index(held["text"]) < words.index("aft-port")
+
+
 def test_a_booking_on_no_boat_has_no_sheet(mine: FlaskClient, book: Book) -> None:
     book(party=30)
     assert mine.get("/v1/bookings/r1/sheet").status_code == 409
