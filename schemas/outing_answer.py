@@ -3,25 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime, timedelta
+from collections.abc import Mapping
 from typing import Any
 
 from rules.model import Severity
 from schemas import written
 from schemas.advice_answer import assumed, warned
+from schemas.outing_turns import Turns
 from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
-from service.advice.requests import AdviceRequest, Person
-from service.advice.weighing import Attitude
-from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark, Short
-from service.outings.between import Between
-from service.outings.setups import Origin, Turn
-from service.outings.steps import Move, Pumping, Shift
-from service.outings.trip import Spot, Stand, Trip
-
-OWN_PLACE, STANDS = "own place", "stands amid the seats"
-ABOARD = "comes aboard"
+from service.outings.answer import Loss, Missed, Outing, Remark, Short
 
 _MISSED = {
     Missed.SHORTER: "{rider} rides {by} less than wanted: the time is shared out evenly.",
@@ -53,222 +44,8 @@ _REMARKS: Mapping[Remark, tuple[Severity, str]] = {
 }  # fmt: skip
 
 
-class _Writer:
-    """One outing on its way to JSON. ``told`` is the request as it was sent."""
-
-    def __init__(self, outing: Outing, told: Mapping[str, Any], system: System) -> None:
-        self.outing, self.told, self.system = outing, told, system
-        self.trip: Trip = outing.trip
-
-    def number(self, inside: float | None, dimension: Dimension) -> float | None:
-        return written.number(inside, dimension, self.system)
-
-    def minutes(self, seconds: float) -> float | None:
-        return self.number(seconds, Dimension.TIME)
-
-    def percent(self, fraction: float | None) -> float | None:
-        return self.number(fraction, Dimension.PERCENT)
-
-    def clock(self, seconds: float) -> str | None:
-        """A moment of the timetable, with the offset that the start was told with."""
-        start = self.trip.request.start
-        if start is None:
-            return None
-        zone = datetime.fromisoformat(self.told["start"]).tzinfo
-        return (start + timedelta(seconds=round(seconds))).astimezone(zone).isoformat()
-
-    def when(self, starts: float, ends: float) -> dict[str, Any]:
-        return {
-            "starts": self.minutes(starts), "ends": self.minutes(ends),
-            "start_time": self.clock(starts), "end_time": self.clock(ends),
-        }  # fmt: skip
-
-    def lies(self, attitude: Attitude) -> dict[str, Any]:
-        board = attitude.freeboard
-        return {
-            "status": attitude.floating.status.value,
-            "heel": self.number(self.trip.heel(attitude), Dimension.ANGLE),
-            "trim": self.number(attitude.floating.trim, Dimension.ANGLE),
-            "least_freeboard": self.number(board.least if board else None, Dimension.LENGTH),
-            "displacement": self.number(attitude.loading.mass, Dimension.MASS),
-        }
-
-    def seating(self, stand: Stand) -> list[dict[str, Any]]:
-        """Who sits where, in the order of the boat's seats."""
-        at: dict[str, list[str]] = {}
-        for number, (person, spot) in enumerate(zip(self.trip.people, stand.places, strict=True)):
-            if number != stand.off:
-                at.setdefault(_place(spot), []).append(person.name)
-        order = [seat.id for seat in self.trip.boat.seats]
-        ranked = sorted(at, key=lambda name: order.index(name) if name in order else len(order))
-        return [{"seat": seat, "people": at[seat]} for seat in ranked]
-
-    def loads(self, stand: Stand) -> dict[str, Any]:
-        """Where each movable load lies; nothing where there is none."""
-        found = [
-            {
-                "load": load.name,
-                "mass": self.number(load.mass, Dimension.MASS),
-                "at": seat or OWN_PLACE,
-            }
-            for load, seat in self.trip.lying(stand)
-        ]
-        return {"loads": found} if found else {}
-
-    def shifted(self, changes: Iterable[Between]) -> dict[str, int]:
-        """How often a load is shifted; nothing where none is movable."""
-        count = sum(len(change.shifts) for change in changes)
-        return {"loads_shifted": count} if self.trip.movable else {}
-
-    def tanks(self, stand: Stand) -> list[dict[str, Any]]:
-        fills = dict(zip(self.trip.tanks, stand.fills, strict=True))
-        return [
-            {
-                "tank": tank.id,
-                "fill": self.percent(fills[tank.id]),
-                "volume": self.number(fills[tank.id] * tank.capacity, Dimension.VOLUME),
-            }
-            for tank in self.trip.boat.tanks
-        ]
-
-    def turn(self, number: int, line: Line, before: Line | None) -> dict[str, Any]:
-        turn, setup = line.turn, line.turn.setup
-        return {
-            "turn": number,
-            "rider": self.trip.riders[turn.rider].name,
-            **self.when(line.starts, line.ends),
-            "minutes": self.minutes(line.ends - line.starts),
-            "verdict": turn.verdict.value,
-            "source": turn.origin.value,
-            "saved": self.saved(turn),
-            "setup": {
-                "surf_side": setup.surf_side.value,
-                "speed": self.number(setup.speed, Dimension.SPEED),
-                "plates": self.plates(turn),
-                "tanks": self.tanks(turn.stand),
-                "seating": self.seating(turn.stand),
-                **self.loads(turn.stand),
-            },
-            "predicted": self.lies(line.lies[0]),
-            "predicted_at_end": self.lies(line.lies[1]),
-            "cautions": [warned.rule for warned in turn.cautions],
-            "fuel": {
-                "start": self.percent(max(line.fuel[0], 0.0)),
-                "end": self.percent(max(line.fuel[1], 0.0)),
-                "set_up_for": self.percent(turn.fuel),
-            },
-            "change_over": self.change_over(
-                line.between, line.change, line.starts, before.turn if before else None, turn
-            ),
-            "advice_request": self.advice_request(turn),
-        }
-
-    def plates(self, turn: Turn) -> dict[str, float | None]:
-        return {
-            name: self.percent(getattr(turn.setup, f"{name}_plate"))
-            for name in ("centre", "port", "starboard")
-        }
-
-    def change_over(
-        self, between: Between, starts: float, ends: float, before: Turn | None, after: Turn | None
-    ) -> dict[str, Any]:
-        pumps = between.pumps
-        return {
-            **self.when(starts, ends),
-            "minutes": self.minutes(ends - starts),
-            "pump_minutes": self.minutes(between.pumping),
-            "pump_minutes_in_sequence": self.minutes(between.in_sequence),
-            "people_settle_while_pumping": between.settling,
-            "water_in": self.volume(pump.volume for pump in pumps if pump.volume > 0.0),
-            "water_out": self.volume(-pump.volume for pump in pumps if pump.volume < 0.0),
-            "people_who_move": len({move.person for move in between.moves}),
-            **self.shifted([between]),
-            "steps": [self.step(step) for step in between.steps],
-            "surf_side": after and after.side.value,
-            "side_changes": before is not None and after is not None
-            and before.side is not after.side,
-            "plates": after and self.plates(after),
-            "plates_before": before and self.plates(before),
-            "speed": after and self.number(after.setup.speed, Dimension.SPEED),
-            "speed_before": before and self.number(before.setup.speed, Dimension.SPEED),
-            "least_freeboard": self.number(between.least_freeboard, Dimension.LENGTH),
-            "most_lean": None
-            if between.most_lean is None
-            else self.number(math.radians(between.most_lean), Dimension.ANGLE),
-            "breaks": [{"limit": each.limit.value} for each in between.broken],
-        }  # fmt: skip
-
-    def volume(self, volumes: Iterator[float]) -> float | None:
-        return self.number(math.fsum(volumes), Dimension.VOLUME)
-
-    def step(self, step: Move | Shift | Pumping) -> dict[str, Any]:
-        if isinstance(step, Pumping):
-            return {
-                "kind": "pump",
-                "tank": step.tank,
-                "from_fill": self.percent(step.fill),
-                "to_fill": self.percent(step.to_fill),
-                "volume": self.number(step.volume, Dimension.VOLUME),
-                "minutes": self.minutes(step.seconds),
-                "together": step.batch if self.trip.pumps_together else None,
-            }
-        if isinstance(step, Shift):
-            return {
-                "kind": "shift",
-                "load": step.load,
-                "mass": self.number(step.mass, Dimension.MASS),
-                "from": step.origin or OWN_PLACE,
-                "to": step.goal or OWN_PLACE,
-                "minutes": self.minutes(step.seconds),
-            }
-        origin = ABOARD if step.origin is None else _place(step.origin)
-        return {"kind": "move", "person": step.person, "from": origin, "to": _place(step.goal)}
-
-    def saved(self, turn: Turn) -> str | None:
-        """The id of the kept set-up behind a turn."""
-        saved = self.trip.saved[turn.rider]
-        behind = turn.origin in (Origin.SAVED, Origin.CARRIED_OVER)
-        return saved.id if behind and saved is not None else None
-
-    def advice_request(self, turn: Turn) -> dict[str, Any]:
-        """A body for ``POST /v1/advice`` with this rider off and everybody else at home."""
-        told, request = self.told, turn.request
-        body = {
-            "boat": told["boat"],
-            "units": self.system.value,
-            "rider": told["riders"][turn.rider]["rider"],
-            "crew": _crew(request),
-            "ballast": told.get("ballast") or {},
-            "loads": self.told_loads(),
-            "water": told.get("water") or {},
-            "fuel": f"{round(100.0 * turn.fuel, 1)!r} %",
-        }
-        if request.surf_side is not None:
-            body["surf_side"] = request.surf_side.value
-        body["saved"] = self.saved(turn) or told["riders"][turn.rider].get("saved")
-        return body
-
-    def told_loads(self) -> list[Mapping[str, Any]]:
-        """As told, but to stay where they do."""
-        stay = {} if self.trip.shifting else {"movable": False}
-        loads = self.told.get("loads") or []
-        return [load | (stay if load.get("movable") else {}) for load in loads]
-
-    def home(self, home: Homeward, before: Turn | None) -> dict[str, Any]:
-        return {
-            **self.when(home.starts, home.ends),
-            "minutes": self.minutes(home.ends - home.starts),
-            "tanks": self.tanks(home.stand),
-            "seating": self.seating(home.stand),
-            **self.loads(home.stand),
-            "plates": {
-                name: None if getattr(self.trip.boat.plates, name) is None else 0.0
-                for name in ("centre", "port", "starboard")
-            },
-            "predicted": self.lies(home.lies),
-            "fuel": self.percent(max(home.fuel, 0.0)),
-            "change_over": self.change_over(home.between, home.change, home.starts, before, None),
-        }
+class _Writer(Turns):
+    """Writes what is said of the outing as a whole."""
 
     def totals(self) -> dict[str, Any]:
         outing, trip = self.outing, self.trip
@@ -380,23 +157,3 @@ def present(outing: Outing, told: Mapping[str, Any], system: System) -> dict[str
         "rule_set": rule_set(outing.trip.base),
         "units": unit_names(system),
     }
-
-
-def _place(spot: Spot) -> str:
-    if spot is None:
-        return STANDS
-    return spot if isinstance(spot, str) else OWN_PLACE
-
-
-def _crew(request: AdviceRequest) -> list[dict[str, str]]:
-    """Exact: a text with its unit is read as the decimal it is."""
-    return [_person(person) for person in request.crew or ()]
-
-
-def _person(person: Person) -> dict[str, str]:
-    told = {"mass": f"{person.mass!r} kg"}
-    if person.seat is not None:
-        told["seat"] = person.seat
-    if person.x is not None and person.y is not None:
-        told |= {"x": f"{person.x!r} m", "y": f"{person.y!r} m"}
-    return told

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from schemas.card import VERDICTS
-from schemas.outing_card import SOURCES, changes, fills, lies, loads, plates, seats
+from schemas.outing_words import SOURCES, changes, fills, lies, loads, plates, seats
 from schemas.written import figure
 
 LONGEST = 75

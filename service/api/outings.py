@@ -11,7 +11,8 @@ from schemas import error_texts as say
 from schemas.known import Riders, Setups
 from schemas.outing_answer import present
 from schemas.outing_calendar import calendar
-from schemas.outing_card import card, context
+from schemas.outing_card import card
+from schemas.outing_page import context
 from schemas.outing_request import OutingRequestSchema
 from schemas.outing_shapes import OutingAnswerSchema
 from schemas.request import Asked
