@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from rules.model import Severity
+from rules.model import Severity, Verdict
 from schemas import written
 from schemas.advice_answer import assumed, warned
+from schemas.not_yet import forbids, not_yet
 from schemas.outing_turns import Turns
 from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
 from service.outings.answer import Loss, Missed, Outing, Remark, Short
+from service.outings.outing import UNSAFE
 
 _MISSED = {
     Missed.SHORTER: "{rider} rides {by} less than wanted: the time is shared out evenly.",
@@ -42,6 +44,10 @@ _REMARKS: Mapping[Remark, tuple[Severity, str]] = {
         Severity.DANGER, "On the way home, with everybody aboard, the boat does not lie safely.",
     ),
 }  # fmt: skip
+
+
+UNSAFE_FIRST = "Take weight off or move it, until no part of the outing breaks a limit."
+OF_TURNS = "Turn{s} {turns}: {what}"
 
 
 class _Writer(Turns):
@@ -113,11 +119,33 @@ class _Writer(Turns):
         grave = list(Severity)
         return sorted(found.values(), key=lambda told: -grave.index(Severity(told["severity"])))
 
+    def not_yet(self, cautions: Sequence[Mapping[str, Any]]) -> dict[str, Any] | None:
+        """What has to change first; ``None`` where one may go."""
+        if self.outing.verdict is not Verdict.DO_NOT_GO:
+            return None
+        first = [
+            of_turns(caution, len(self.outing.lines))
+            for caution in cautions if forbids(caution["rule"], self.trip.base)
+        ]  # fmt: skip
+        if any(kind in UNSAFE for kind, _ in self.outing.remarks):
+            first.append(UNSAFE_FIRST)
+        return not_yet(first)
+
+
+def of_turns(caution: Mapping[str, Any], every: int) -> str:
+    """What to do, with the turns that it is for unless it is for all."""
+    turns, what = caution["turns"], str(caution["action"])
+    if len(turns) == every:
+        return what
+    plural = "s" if len(turns) > 1 else ""
+    return OF_TURNS.format(s=plural, turns=", ".join(map(str, turns)), what=what)
+
 
 def present(outing: Outing, told: Mapping[str, Any], system: System) -> dict[str, Any]:
     """The whole answer as JSON-ready data. ``told``: the request's JSON as it was sent."""
     write = _Writer(outing, told, system)
     lines = outing.lines
+    cautions = write.cautions()
     gap = max(outing.cost - outing.bound, 0.0)
     remarks = [
         {
@@ -128,6 +156,7 @@ def present(outing: Outing, told: Mapping[str, Any], system: System) -> dict[str
     ]  # fmt: skip
     return {
         "verdict": outing.verdict.value,
+        "not_yet": write.not_yet(cautions),
         "boat": {"id": outing.trip.request.boat.id, "name": outing.trip.request.boat.name},
         "mode": outing.trip.request.mode.value,
         "start_time": write.clock(0.0),
@@ -151,7 +180,7 @@ def present(outing: Outing, told: Mapping[str, Any], system: System) -> dict[str
         },
         "did_not_fit": [write.short(short) for short in outing.short],
         "remarks": remarks,
-        "cautions": write.cautions(),
+        "cautions": cautions,
         "losses": [write.loss(loss) for loss in outing.losses],
         "assumed": [assumed(gap, system) for gap in outing.trip.assumed],
         "rule_set": rule_set(outing.trip.base),

@@ -8,11 +8,12 @@ event ids, so that a plan sent again replaces the first one.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
 from schemas.card import VERDICTS
+from schemas.card_texts import NOT_YET
 from schemas.outing_words import SOURCES, changes, fills, lies, loads, plates, seats
 from schemas.written import figure
 
@@ -34,17 +35,21 @@ def calendar(answer: Answer) -> str:
     for turn in answer["turns"]:
         wave = f"{turn['setup']['surf_side']} wave"
         lines += _event(
-            answer, f"{turn['turn']}", turn, f"{turn['rider']}: {wave}", _about(turn, answer)
+            answer,
+            f"{turn['turn']}",
+            turn,
+            f"{turn['rider']}: {wave}",
+            [*_held(answer), *_about(turn, answer)],
         )
     home = answer["way_home"]
     lines += _event(answer, "home", home["change_over"] | {"end_time": home["end_time"]},
-                    "Way home", _about_home(home, answer))  # fmt: skip
+                    "Way home", [*_held(answer), *_about_home(home, answer)])  # fmt: skip
     lines.append("END:VCALENDAR")
     return "".join(f"{part}\r\n" for line in lines for part in folded(line))
 
 
 def _event(
-    answer: Answer, key: str, when: Mapping[str, Any], summary: str, about: Iterator[str]
+    answer: Answer, key: str, when: Mapping[str, Any], summary: str, about: Iterable[str]
 ) -> Iterator[str]:
     start = answer["start_time"]
     name = f"{answer['boat']['id']} {datetime.fromisoformat(start).astimezone(UTC)} {key}"
@@ -58,6 +63,12 @@ def _event(
     yield f"LOCATION:{escaped(answer['boat']['name'])}"
     yield f"DESCRIPTION:{escaped(chr(10).join(about))}"
     yield "END:VEVENT"
+
+
+def _held(answer: Answer) -> Iterator[str]:
+    """That nothing of this is to be done yet."""
+    if answer["not_yet"] is not None:
+        yield f"{NOT_YET}: {answer['not_yet']['text']}"
 
 
 def _about(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from schemas.card import VERDICTS, short
+from schemas.card_texts import NOT_YET
 from schemas.outing_words import (
     MODES,
     SOURCES,
@@ -44,6 +45,8 @@ def _head(answer: Answer) -> Iterator[str]:
     verdict = VERDICTS[answer["verdict"]]
     title = f"{answer['boat']['name']}: OUTING, {MODES[answer['mode']]}"
     yield f"{short(title, WIDTH - len(verdict) - 1):<{WIDTH - len(verdict) - 1}} {verdict}"
+    if answer["not_yet"] is not None:
+        yield from _wrapped(f"{NOT_YET}: {answer['not_yet']['text']}", "  ")
     if answer["start_time"] is not None:
         yield f"Sets out {clock_of_day(answer)}"
     tanks = [tank["tank"] for tank in answer["way_home"]["tanks"]]

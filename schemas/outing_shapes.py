@@ -8,6 +8,7 @@ from rules.model import Severity, Verdict
 from schemas.shapes import (
     AssumedSchema,
     NamedBoatSchema,
+    NotYetSchema,
     PlatesShownSchema,
     RuleSetSchema,
     UnitNamesSchema,
@@ -262,6 +263,11 @@ class OutingAnswerSchema(Schema):
     """Who rides when, each one's set-up, and what changes in between."""
 
     verdict = word(Verdict)
+    not_yet = one(
+        NotYetSchema(),
+        "Null unless the verdict is `do_not_go`. Where it is there, nothing of this is to be done.",
+        null=True,
+    )
     boat = one(NamedBoatSchema())
     mode = word(Mode)
     start_time = text(null=True)

@@ -12,6 +12,7 @@ import icalendar
 import pytest
 from flask.testing import FlaskClient
 
+from schemas.outing_answer import UNSAFE_FIRST, of_turns
 from schemas.outing_calendar import escaped, folded
 from service import create_app
 from tests.advice.requests_made import BOATS, OTHER, mirrored_boat, swapped
@@ -63,6 +64,35 @@ def test_the_answer_has_the_documented_shape(client: FlaskClient, units: str, mo
     for rider in told["riders"]:
         rider["rider"]["mass"] = "70 kg"
     Specification(client).hold("/v1/outing-plans", "post", ask(client, told))
+
+
+def test_while_the_verdict_is_not_to_go_all_forms_say_what_comes_first(client: FlaskClient) -> None:
+    """The maker's plate of the invented boat says 11 people: 11 and two riders' are 13."""
+    told = body(2, "demo-6m", crew=11)
+    held = ask(client, told)["not_yet"]
+    assert "2 people must stay ashore, or take a larger boat." in held["first"]
+    assert held["text"].startswith("Set up none of these numbers and fill no tank to them. First:")
+    for media_type, after in (("text/plain", " change "), ("text/html", ">Time</th>")):
+        text = " ".join(written(client, told, media_type).split())
+        assert text.index(held["text"]) < text.index(after)
+    events = written(client, told, "text/calendar").replace("\r\n ", "")
+    assert events.count("NOT YET: Set up none of these numbers") == events.count("BEGIN:VEVENT")
+
+
+def test_what_makes_any_part_unsafe_comes_first_too(client: FlaskClient) -> None:
+    told = body(
+        2, "demo-6m", loads=[{"mass": 1900, "x": 1.0, "y": 0, "z": 0.8}], ballast={"aft-port": 100}
+    )
+    held = ask(client, told)["not_yet"]
+    assert held["first"][-1] == UNSAFE_FIRST
+    assert ask(client, body(2))["not_yet"] is None
+
+
+def test_what_comes_first_for_some_turns_alone_names_them() -> None:
+    caution = {"action": "Take weight off.", "turns": [1, 3]}
+    assert of_turns(caution, 3) == "Turns 1, 3: Take weight off."
+    assert of_turns(caution | {"turns": [2]}, 3) == "Turn 2: Take weight off."
+    assert of_turns(caution, 2) == "Take weight off."
 
 
 FACING = {
