@@ -21,6 +21,7 @@ _OF_THE_MAKER = {
     "load_mass": "how much may the boat carry?",
     "includes_ballast": "does the load limit count the ballast water? (Here it does.)",
 }
+BEGUN = "It had begun already when this was told. Is the date right?"
 _PLURAL = {True: "person is", False: "people are"}
 
 
@@ -39,6 +40,11 @@ def answer(found: Answer, party: Party, system: System, zone: tzinfo) -> dict[st
         "most": fit.most,
         "missing": list(_missing(fit, party)),
     }
+
+
+def notice(starts: datetime, told: datetime) -> str | None:
+    """That a booking had begun when it was last told: an old one brought in, or a slip."""
+    return BEGUN if starts < told else None
 
 
 def _summary(fit: Fit, reasons: list[dict[str, str]]) -> str:

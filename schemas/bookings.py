@@ -57,6 +57,11 @@ class BookingAnswerSchema(Schema):
         metadata={"description": "Guests that this boat takes with full tanks."},
     )
     missing = plain.List(plain.Nested(BookingMissingSchema()), required=True)
+    notice = plain.String(
+        required=True,
+        allow_none=True,
+        metadata={"description": "That it had begun when it was last told; else null."},
+    )
     sheet = plain.String(
         required=True, allow_none=True, metadata={"description": "Address of the sheet."}
     )

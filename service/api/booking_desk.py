@@ -111,6 +111,7 @@ def party_of(loaded: Mapping[str, Any]) -> Party:
 def shown(row: Booking, schema: Schema, system: System) -> dict[str, Any]:
     """A booking as it is answered."""
     sheet = url_for("bookings.read_sheet", reference=row.id) if row.answer.get("fits") else None
+    notice = booking_answer.notice(row.starts, row.updated)
     return {
         "id": row.id,
         "version": row.version,
@@ -118,7 +119,7 @@ def shown(row: Booking, schema: Schema, system: System) -> dict[str, Any]:
         "updated": row.updated.isoformat(),
         "units": system.value,
         **stored.written(row.document, schema, system),
-        "answer": {**row.answer, "sheet": sheet} if row.answer else None,
+        "answer": {**row.answer, "notice": notice, "sheet": sheet} if row.answer else None,
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -34,6 +35,17 @@ def test_sent_again_it_is_the_same_booking_and_changed_it_is_changed(book: Book)
     assert (again.status_code, again.data) == (200, first.data)
     assert again.headers["ETag"] == first.headers["ETag"] == '"1"'
     assert book(party=7).headers["ETag"] == '"2"'
+
+
+def test_a_start_in_the_past_is_kept_and_said(mine: FlaskClient, book: Book) -> None:
+    """Yesterday's bookings are brought in from elsewhere, so it is no fault; a slip is seen."""
+    tomorrow = (datetime.now(UTC) + timedelta(days=1)).isoformat()
+    assert answer(book(start=tomorrow))["notice"] is None
+    found = answer(book(start=START))
+    assert found["fits"]
+    assert found["notice"] == "It had begun already when this was told. Is the date right?"
+    assert mine.get("/v1/bookings/r1").get_json()["answer"] == found
+    assert answer(book(start=tomorrow))["notice"] is None
 
 
 def test_too_many_with_full_tanks_take_fewer_or_the_larger_boat(book: Book) -> None:
