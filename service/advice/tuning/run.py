@@ -96,7 +96,7 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
     advice = advise(plain, base)
     side = advice.setup.surf_side
     cargo = cargo_of(plain, side, Gaps(base))
-    assumed = [gap for gap in advice.assumed if not gap.pointer.startswith("/ballast")]
+    assumed = list(_gaps(request, advice))
     people = cargo.people
     if any(not person.placed for person in people):
         # Seats and loads of the advice are one plan: half of it would be a boat that nobody rides.
@@ -119,6 +119,19 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
         trim=None if rest.trim is None else math.degrees(rest.trim),
         assumed=tuple(assumed),
     )
+
+
+def _gaps(request: TuningRequest, advice: Advice) -> Iterator[Assumption]:
+    """What the advice assumed; a tank left out among others is empty here as there.
+
+    Only where none was told are they not empty but as advised.
+    """
+    for gap in advice.assumed:
+        tank = gap.pointer.removeprefix("/ballast/")
+        if tank != gap.pointer and request.settings.tanks is not None:
+            yield replace(gap, pointer=f"/settings/tanks/{tank}")
+        elif gap.pointer != "/ballast":
+            yield gap
 
 
 def _stowed(request: TuningRequest, advice: Advice, assumed: list[Assumption]) -> Iterator[Load]:
