@@ -15,7 +15,7 @@ from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text
 from schemas.known import KnownSetup, OneOfNames
 from schemas.plain import shown
 from schemas.record import RecordSchema
-from schemas.tuning_seen import signs
+from schemas.tuning_seen import signs, written
 from schemas.units import Dimension
 from service.advice.requests import KeptSetup
 from service.advice.tuning.requests import (
@@ -78,12 +78,6 @@ WRITTEN = ("text", "why", "expect", "wrong_if", "undo", "predicted")
 """What an answer's ``change`` has besides what a past one needs."""
 
 
-def _written() -> plain.Raw:
-    return plain.Raw(
-        allow_none=True, metadata={"description": "As the answer wrote it; taken and ignored."}
-    )
-
-
 class PastChangeSchema(RecordSchema):
     """One change of this session: the answer's ``change`` as it was, and what it ``did``.
 
@@ -123,12 +117,12 @@ class PastChangeSchema(RecordSchema):
     )
     tanks = plain.List(plain.Nested(TankChangeSchema()), load_default=list)
     seen = signs(metadata={"description": "What was seen before the change."})
-    text = _written()
-    why = _written()
-    expect = _written()
-    wrong_if = _written()
-    undo = _written()
-    predicted = _written()
+    text = written()
+    why = written()
+    expect = written()
+    wrong_if = written()
+    undo = written()
+    predicted = written()
 
     @post_load
     def _record(self, data: dict[str, Any], **_: Any) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import ValidationError
+from marshmallow import ValidationError, post_load
 
 from rules.tuning import load
 from schemas import error_texts as say
@@ -32,8 +32,15 @@ class Good(plain.String):
 _A_SIGN = OneOfNames(list(load().signs), error=say.NO_SIGN)
 
 
+def written() -> plain.Raw:
+    """A member that an answer has and a request need not: it may come back, and says nothing."""
+    return plain.Raw(
+        allow_none=True, metadata={"description": "As the answer wrote it; taken and ignored."}
+    )
+
+
 class SeenSchema(RecordSchema):
-    """A sign and how strongly it is seen."""
+    """A sign and how strongly it is seen. The words that an answer's ``seen`` adds may stay."""
 
     record = Seen
 
@@ -41,6 +48,13 @@ class SeenSchema(RecordSchema):
         required=True, validate=_A_SIGN, metadata={"description": "A sign of GET /v1/tuning/signs."}
     )
     strength = Choice(Strength, load_default=Strength.CLEAR)
+    says = written()
+    look_alike = written()
+    gone = written()
+
+    @post_load
+    def _record(self, data: dict[str, Any], **_: Any) -> Any:
+        return Seen(data["sign"], data["strength"])
 
 
 class ClearlySeen(plain.String):

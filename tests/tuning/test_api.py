@@ -134,6 +134,40 @@ def test_what_is_not_told_is_as_advised_and_listed(ask: Ask, client: FlaskClient
         assert assumed[f"/settings/tanks/{tank['tank']}"] == tank["fill"]
 
 
+def test_a_tank_left_out_among_others_is_empty_and_listed(ask: Ask) -> None:
+    whole = {"aft-port": 90, "aft-starboard": 0, "mid-port": 60, "mid-starboard": 0, "bow": 0}
+    some = {tank: fill for tank, fill in whole.items() if fill}
+    for member, place in (("settings", "/settings/tanks"), ("ballast", "/ballast")):
+        told, left = (
+            ask(
+                **({member: {"tanks": tanks} if member == "settings" else tanks}),
+                seen=seen("too_steep"),
+            )
+            for tanks in (whole, some)
+        )
+        assert left["change"] == told["change"]
+        listed = [gap for gap in left["assumed"] if gap not in told["assumed"]]
+        assert {gap["pointer"]: gap["value"] for gap in listed} == {
+            f"{place}/{tank}": 0.0 for tank in whole if tank not in some
+        }
+        assert {gap["source"] for gap in listed} == {"not told, so taken as empty"}
+
+
+def test_what_the_answer_wrote_of_a_sign_comes_back_as_it_is(ask: Ask) -> None:
+    """In ``seen`` of the next look and of the history; the words in it are ignored."""
+    first = ask(seen=seen("too_steep", strength="slight"))
+    (told,) = first["seen"]
+    assert {"says", "look_alike", "gone"} < set(told)
+    past = first["change"] | {"did": "same"}
+    plain = seen("too_steep", strength="slight")
+    assert ask(seen=first["seen"], history=[past | {"seen": first["seen"]}]) == ask(
+        seen=plain, history=[past | {"seen": plain}]
+    )
+    assert ask(seen=first["seen"])["seen"] == first["seen"]
+    changed = [told | {"says": 5, "look_alike": None, "gone": []}]
+    assert ask(seen=changed) == first
+
+
 def test_us_units(ask: Ask) -> None:
     answer = ask(units="us", settings={"speed": "10.5 mph"}, seen=seen("too_steep"))
     change = answer["change"]
