@@ -11,7 +11,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, inspect, text
+from sqlalchemy import Connection, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from service.storage.engine import Store
@@ -48,12 +48,6 @@ def is_ready(store: Store) -> bool:
         return current(store) == head()
     except SQLAlchemyError:
         return False
-
-
-def is_empty(store: Store) -> bool:
-    """Whether the store has no table at all."""
-    with store.connected() as connection:
-        return not inspect(connection).get_table_names()
 
 
 def differences(store: Store) -> list[object]:
