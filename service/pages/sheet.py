@@ -10,6 +10,7 @@ from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from schemas.not_yet import SET_NOTHING, THEN
 from schemas.units import Dimension, System
 from schemas.written import figure, plain, quantity, shown
 from service.advice.answer import Advice
@@ -24,6 +25,8 @@ from service.pages.scene import scene_of
 from service.pages.wake import wake
 
 Answer = Mapping[str, Any]
+HELD = f"{SET_NOTHING} {THEN}"
+"""While the verdict is not to go; what has to change first stands above, among the cautions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,7 @@ def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
             boat=answer["boat"]["name"], side=t.SIDES[setup["surf_side"]]
         ),
         "verdict": answer["verdict"],
+        "held": HELD,
         "rider": _rider(answer),
         "aboard": t.SHEET_ABOARD.format(
             people=words.counted(sum(group["people"] for group in setup["seating"]))

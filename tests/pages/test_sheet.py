@@ -14,7 +14,9 @@ from flask.testing import FlaskClient
 
 import rules
 import service.pages
+from schemas.not_yet import SET_NOTHING, THEN
 from service.pages import texts
+from service.pages.sheet import HELD
 from service.pages.wake import DEPTHS, DISTANCES, wake
 from tests.pages.conftest import HOPELESS, MOVING, PLAIN, SINKING, Ask
 from tests.pages.test_loading_plan import HOSTILE, own_boat
@@ -74,8 +76,12 @@ def test_a_set_up_that_is_not_to_be_used_says_so_where_it_stands(
     html: Html, client: FlaskClient
 ) -> None:
     answer: Any = client.post("/v1/advice", json=HOPELESS).json
-    settings = html(HOPELESS).partition('class="settings"')[2].partition("</section>")[0]
-    assert answer["not_yet"]["text"] in Reader(settings).text
+    before, _, after = html(HOPELESS).partition('class="settings"')
+    settings = after.partition("</section>")[0]
+    assert HELD in Reader(settings).text
+    assert all(sentence in answer["not_yet"]["text"] for sentence in (SET_NOTHING, THEN))
+    assert answer["not_yet"]["first"]
+    assert all(action in Reader(before).text for action in answer["not_yet"]["first"])
     assert "fill no tank" in settings
     assert "Set up none of these numbers" not in html(PLAIN)
 
