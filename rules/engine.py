@@ -130,9 +130,8 @@ def evaluate(
         messages += [{"fact": "finding", "name": name} for name in sorted(before)]
         session = _Session(ruleset, f"s{next(_numbers)}", base.rules, [], before)
         try:
-            session.tell({"fact": "session"})
-            if messages:
-                session.tell(*messages)
+            # No rule fires before its stage is told, so the opening rule is the first all the same.
+            session.tell({"fact": "session"}, *messages)
             for stage in stages:
                 session.tell({"fact": "stage", "name": stage.value})
         finally:

@@ -143,6 +143,9 @@ class Task:
     start: Array
     most: Array
     kg: Array  # of water in one percent of each tank
+    litres: Array  # the same
+    seconds: Array  # (2, tanks): of pumping for one percent more, and for one percent less
+    present: Array  # percents that are in the tanks now
     asked: float
     least: float
     bow_spots: NDArray[np.bool_]
@@ -156,6 +159,9 @@ class Task:
         start = np.floor(100.0 * np.array(wanted.fills, dtype=np.float64) + 0.5 + 1e-9)
         start = np.clip(start, 0.0, most)
         kg = water * np.array([t.capacity for t in tanks], dtype=np.float64) / 100.0
+        rates = np.array(
+            [[rate or PUMP_UNKNOWN for rate in (t.fill_rate, t.drain_rate)] for t in tanks]
+        ).reshape(-1, 2)
         asked = float(start @ kg)
         if wanted.room is not None:
             asked = min(asked, max(wanted.room, 0.0))
@@ -163,22 +169,9 @@ class Task:
         return cls(
             cargo, (*cargo.people, *bags_of(cargo)), spots, wanted, water,
             tuple(fixed_weights(immovable(cargo), fuel_density)), start, most, kg,
-            asked, (1.0 - wanted.spare) * asked, at_seats & (spots.points[:, 0] > bow), bow,
+            1000.0 * kg / water, kg / water / rates.T, 100.0 * np.array(cargo.fills), asked,
+            (1.0 - wanted.spare) * asked, at_seats & (spots.points[:, 0] > bow), bow,
         )  # fmt: skip
-
-    @property
-    def litres(self) -> Array:
-        """In one percent of each tank."""
-        return 1000.0 * self.kg / self.water
-
-    @property
-    def seconds(self) -> Array:
-        """(2, tanks): of pumping for one percent more, and for one percent less."""
-        rates = [
-            [tank.fill_rate or PUMP_UNKNOWN for tank in self.cargo.boat.tanks],
-            [tank.drain_rate or PUMP_UNKNOWN for tank in self.cargo.boat.tanks],
-        ]
-        return np.asarray(self.kg / self.water / np.array(rates))
 
     def odd(self, percents: Array) -> Array:
         """How many tanks are neither empty, full, overfull nor as asked; ``percents`` (…, n)."""
@@ -188,7 +181,7 @@ class Task:
 
     def minutes(self, percents: Array) -> Array:
         """Of pumping, one tank after the other, from what is in them now; ``percents`` (…, n)."""
-        change = percents - 100.0 * np.array(self.cargo.fills)
+        change = percents - self.present
         more, less = self.seconds
         return np.asarray((np.maximum(change, 0) @ more + np.maximum(-change, 0) @ less) / 60.0)
 

@@ -8,12 +8,10 @@ seatings (Benders' cuts), and few have to be solved to know the best of thousand
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
 from dataclasses import dataclass
 
+import highspy
 import numpy as np
-from scipy.optimize import linprog
-from scipy.sparse import block_diag, csc_array
 
 from service.advice.balance.cost import LIMIT, MINUTE, OFF, SHORT, Array, Task, total
 from service.advice.balance.linear import Linear
@@ -27,6 +25,7 @@ TOGETHER = 3
 the others to the nearest percent."""
 SCALE = 1e-3
 """The program's unit is 1000 litres, to keep its numbers of one size."""
+
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,7 +46,7 @@ class Tanks:
         self.slack = _part_filled(task.start)
         self._matrix, self._right, self._by_output = self._rows()
         more, less = task.seconds
-        present = 100.0 * np.array(task.cargo.fills)
+        present = task.present
         up = np.where(task.start >= present, more, -less) / 60.0
         down = np.where(task.start > present, -more, less) / 60.0
         under = [LIMIT if firm else LIMIT * task.lines for _, firm in linear.limits]
@@ -55,8 +54,7 @@ class Tanks:
             (task.litres + MINUTE * up, task.litres + MINUTE * down, [OFF, OFF, SHORT, *under])
         )
         most = [np.inf] * (3 + len(linear.limits))
-        high = np.concatenate((task.most - task.start, task.start, most))
-        self._bounds = np.stack((np.zeros_like(high), high), axis=1)
+        self._most = np.concatenate((task.most - task.start, task.start, most))
 
     def _rows(self) -> tuple[Array, Array, Array]:
         """``matrix @ variables <= right - by_output @ outputs``.
@@ -102,18 +100,12 @@ class Tanks:
         """
         count, tanks = len(outputs), len(self.task.start)
         right = self._right - outputs @ self._by_output.T
-        found = linprog(  # type: ignore[call-overload]  # its types leave out sparse matrices
-            np.tile(self._costs, count),
-            A_ub=block_diag([csc_array(self._matrix)] * count, format="csc"),
-            b_ub=right.ravel(), bounds=np.tile(self._bounds, (count, 1)), method="highs-ds",
-            options={"presolve": False},
-        )  # fmt: skip
-        if found.x is None:  # cannot be: emptying every tank is always allowed
-            return [Solved(0.0, np.zeros(outputs.shape[1]), self.task.start)] * count
-        x = found.x.reshape(count, -1)
+        found = _minimum(self._costs, self._matrix, right, self._most)
+        if found is None:  # cannot be: emptying every tank is always allowed
+            return [Solved(0.0, np.zeros(outputs.shape[1]), np.zeros(tanks))] * count
+        x, dual = found
         values = x @ self._costs / SCALE
         percents = self.task.start + x[:, :tanks] - x[:, tanks : 2 * tanks]
-        dual = np.asarray(found.ineqlin.marginals).reshape(right.shape)
         slopes = -(dual @ self._by_output) / SCALE
         return list(map(Solved, values.tolist(), slopes, percents))
 
@@ -134,7 +126,7 @@ class Tanks:
         values = np.array(list(itertools.product(*(sorted(level) for level in levels))))
         tried = np.repeat(nearest[None, :], len(values), axis=0)
         tried[:, chosen] = values
-        tried = np.concatenate((tried, self._poured(nearest), *self._fewer(outputs, nearest)))
+        tried = np.concatenate((tried, self._poured(nearest), self._fewer(outputs, nearest)))
         costs = self.costs(outputs[None, :], tried)
         if task.wanted.room is not None:
             over = tried @ task.kg > max(task.wanted.room, 0.0) + 1e-6
@@ -159,7 +151,7 @@ class Tanks:
                     tried.append(poured)
         return np.array(tried)
 
-    def _fewer(self, outputs: Array, percents: Array) -> Iterator[Array]:
+    def _fewer(self, outputs: Array, percents: Array) -> Array:
         """(k, tanks): one tank full, empty or as asked, another brings lean or trim to an edge.
 
         The others are as in ``percents``, or as asked.
@@ -167,24 +159,21 @@ class Tanks:
         task, turn = self.task, self.linear.tank
         count = len(percents)
         ends = np.stack((np.zeros(count), np.minimum(task.most, 100.0), task.most, task.start))
-        edges = []
-        for column, band in enumerate((task.wanted.lean, task.wanted.trim)):
-            inside = (1.0 - EDGE) * band.either_side
-            edges += [(column, band.wanted - inside), (column, band.wanted + inside)]
-        for base in (percents, task.start):
-            fixed = np.repeat(base[None, None, :], 4, axis=0).repeat(count, axis=1)
-            fixed[:, np.arange(count), np.arange(count)] = ends  # (4, tank, tanks)
-            fixed = fixed.reshape(-1, count)
-            now = self.outputs(outputs, fixed)
-            for column, edge in edges:
-                with np.errstate(divide="ignore", invalid="ignore"):
-                    further = (edge - now[:, column, None]) / turn[:, column]
-                for rounded in (np.floor, np.ceil):
-                    to = rounded(fixed + further)
-                    row, tank = np.nonzero((to >= 0.0) & (to <= task.most))
-                    tried = fixed[row]
-                    tried[np.arange(len(row)), tank] = to[row, tank]
-                    yield tried
+        fixed = np.tile(np.stack((percents, task.start))[:, None, None, :], (1, 4, count, 1))
+        fixed[:, :, np.arange(count), np.arange(count)] = ends  # (base, end, tank, tanks)
+        fixed = fixed.reshape(-1, count)
+        now = self.outputs(outputs, fixed)[:, :2]
+        bands = task.wanted.lean, task.wanted.trim
+        inside = (1.0 - EDGE) * np.array([band.either_side for band in bands])
+        edges = np.array([band.wanted for band in bands]) + inside * np.array([[-1.0], [1.0]])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            further = (edges[:, None, :] - now)[..., None] / turn[:, :2].T
+        exact = fixed[:, None, :] + further  # (edge, fixed, lean or trim, tanks)
+        to = np.stack((np.floor(exact), np.ceil(exact)))
+        *_, row, _, tank = at = np.nonzero((to >= 0.0) & (to <= task.most))
+        tried = fixed[row]
+        tried[np.arange(len(row)), tank] = to[at]
+        return tried
 
     def outputs(self, at_start: Array, percents: Array) -> Array:
         """With ``percents`` (k, tanks) or one of them, ``at_start`` (k, m) at the start."""
@@ -223,3 +212,42 @@ class Tanks:
 
 def _part_filled(percents: Array) -> Array:
     return ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
+
+
+class _Solver(highspy.Highs):
+    """HiGHS by its dual simplex, in this thread, without a word on standard output."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802  # HiGHS names it
+        """Called as the last thing of the start. None are wanted; to set them prints a banner."""
+        self.setOptionValue("output_flag", False)
+        for option in ("presolve", "parallel"):
+            self.setOptionValue(option, "off")
+        self.setOptionValue("solver", "simplex")
+        self.setOptionValue("threads", 1)
+
+
+def _minimum(costs: Array, matrix: Array, right: Array, most: Array) -> tuple[Array, Array] | None:
+    """``x`` (k, n) of least ``costs`` with ``matrix @ x <= right`` (k, m), 0 to ``most``, and its
+    duals (k, m); ``None`` where there is none.
+
+    scipy's own way to the same solver takes several times as long as the solving.
+    """
+    count, (rows, columns) = len(right), matrix.shape
+    column, row = np.nonzero(matrix.T)
+    every = np.arange(count)[:, None]
+    program = highspy.HighsLp()
+    program.num_col_, program.num_row_ = columns * count, rows * count
+    program.col_cost_ = np.tile(costs, count)
+    program.col_lower_, program.col_upper_ = np.zeros(columns * count), np.tile(most, count)
+    program.row_lower_, program.row_upper_ = np.full(rows * count, -np.inf), right.ravel()
+    start = np.searchsorted((column + every * columns).ravel(), np.arange(columns * count + 1))
+    entries = program.a_matrix_
+    entries.start_, entries.index_ = start, (row + every * rows).ravel()
+    entries.value_ = np.tile(matrix.T[column, row], count)
+    solver = _Solver()  # type: ignore[no-untyped-call]  # as HiGHS wrote it
+    solver.passModel(program)
+    solver.run()
+    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return None
+    found = solver.getSolution()
+    return np.array(found.col_value).reshape(count, -1), np.array(found.row_dual).reshape(count, -1)
