@@ -35,7 +35,7 @@ from service.advice.loading_plan import HELM
 from service.advice.situation import Bag, Cargo, Occupant
 from service.advice.weighing import bow_begins, standing_spot
 from service.hydrostatics.hull import Hull
-from service.hydrostatics.immersion import Pull, energy, immersed
+from service.hydrostatics.immersion import AREA, Pull, energy, immersed
 from tests.advice.boats import FUEL, WATER
 
 Array = NDArray[np.float64]
@@ -243,7 +243,7 @@ def equilibria(
 def _newton(hull: Hull, loads: Array) -> Array:
     """(5, k): the above for ``loads`` (5, k); those that have converged drop out on the way."""
     state = np.zeros((3, loads.shape[1]))
-    state[0] = np.interp(loads[0], hull.levels[1], hull.levels[0])
+    state[0] = np.interp(loads[0], hull.below[:, AREA, 0], hull.levels)
     found = np.zeros((5, loads.shape[1]))
     active = np.arange(loads.shape[1])
     for _ in range(40):
