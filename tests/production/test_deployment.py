@@ -1,16 +1,15 @@
 """The files of ``deploy/`` that describe how it runs elsewhere.
 
 What a tool here can check it checks; a test that finds no tool skips and says which. No image is
-built and no unit is started by these tests, and there is no linter for the Containerfile: of that
-only what is written below is known.
+built and no unit is started by these tests; DEVELOPERS.md says how an image is, by hand.
 """
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -71,17 +70,40 @@ def compose() -> dict[str, Any]:
     return document
 
 
-def test_compose_is_read_by_its_own_program() -> None:
-    docker = tool("docker")
-    plugin = subprocess.run([docker, "compose", "version"], capture_output=True, check=False)
-    if plugin.returncode:
-        pytest.skip("docker has no compose: compose.yaml was read as YAML only")
-    command = [docker, "compose", "--file", str(DEPLOY / "compose.yaml"), "config", "--quiet"]
-    environment = {"POSTGRES_PASSWORD": "x", "PATH": os.environ["PATH"]}
-    done = subprocess.run(
-        command, capture_output=True, text=True, check=False, timeout=60, env=environment
-    )
-    assert done.returncode == 0, done.stderr
+def said_of_compose(path: Path) -> subprocess.CompletedProcess[str]:
+    """By ``docker compose``; where docker has none, by the schema of the Compose Specification,
+    which check-jsonschema carries."""
+    own = [shutil.which("docker") or "false", "compose"]
+    schema = ["--builtin-schema", "vendor.compose-spec", str(path)]
+    command = [sys.executable, "-m", "check_jsonschema", *schema]
+    if subprocess.run([*own, "version"], capture_output=True, check=False).returncode == 0:
+        command = ["env", "POSTGRES_PASSWORD=x", *own, "--file", str(path), "config", "--quiet"]
+    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+
+
+def test_compose_keeps_to_its_specification() -> None:
+    done = said_of_compose(DEPLOY / "compose.yaml")
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [("mem_limit", "memory_limit"), ("service_completed_successfully", "service_done")],
+)
+def test_what_leaves_the_specification_is_seen(right: str, wrong: str, tmp_path: Path) -> None:
+    text = (DEPLOY / "compose.yaml").read_text("utf-8")
+    assert right in text
+    (tmp_path / "compose.yaml").write_text(text.replace(right, wrong), "utf-8")
+    assert said_of_compose(tmp_path / "compose.yaml").returncode != 0
+
+
+def test_compose_names_only_what_it_has() -> None:
+    """What a schema cannot say, and the program itself would refuse."""
+    document = compose()
+    for of in document["services"].values():
+        assert set(of.get("depends_on", ())) <= set(document["services"])
+        named = {volume.partition(":")[0] for volume in of.get("volumes", ())}
+        assert named <= set(document["volumes"])
 
 
 def test_compose_migrates_once_before_it_serves() -> None:
