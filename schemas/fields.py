@@ -204,7 +204,7 @@ class Identifier(plain.String):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(
             validate=plain.Regexp(
-                r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z",
+                r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$",
                 error=say.IDENTIFIER_FORM,
             ),
             **kwargs,

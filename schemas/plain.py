@@ -147,7 +147,16 @@ class Range(validate.Range):
 
 
 class Regexp(validate.Regexp):
-    """Text of a form, which ``error`` tells."""
+    """Text of a form, which ``error`` tells.
+
+    The whole text has to be of it, a line break at the end too. Its pattern also stands in the
+    service's description, where ECMA-262 reads it: with ``^`` and ``$``.
+    """
+
+    def __call__(self, value: Any) -> Any:
+        if self.regex.fullmatch(value) is None:
+            raise ValidationError(self._format_error(value))
+        return value
 
     def _format_error(self, value: Any) -> str:
         return say.NOT_ACCEPTED.format(value=shown(value), wanted=self.error)

@@ -42,7 +42,7 @@ class IdempotencySchema(InputSchema):
         load_default=None,
         validate=[
             plain.Length(1, 255),
-            plain.Regexp(r"[!-~]+\Z", error=say.IDEMPOTENCY_KEY_FORM),
+            plain.Regexp(r"^[!-~]+$", error=say.IDEMPOTENCY_KEY_FORM),
         ],
         metadata={
             "description": "Any unique text, such as a UUID. Sent again within 24 hours with the "
