@@ -40,7 +40,7 @@ def evaluate(
     found: Iterable[str] = (),
 ) -> tuple[list[Fired], set[str]]:
     """Stage by stage, the first rule in declared order that holds and has not fired yet."""
-    seen = {kind: {n: _seen(v) for n, v in fields.items()} for kind, fields in facts.items()}
+    seen = as_seen(facts)
     known, fired = set(found), []
     for stage in stages:
         waiting = [(i, r) for i, r in _rules(documents) if r["stage"] == stage]
@@ -58,11 +58,10 @@ def evaluate(
 def condition_holds(
     text: str,
     documents: Mapping[str, Any],
-    facts: Mapping[str, Mapping[str, Value | None]],
+    seen: Facts,
     found: Iterable[str],
 ) -> bool:
-    """Whether one condition, as written, is true of these facts."""
-    seen = {kind: {n: _seen(v) for n, v in fields.items()} for kind, fields in facts.items()}
+    """Whether one condition, as written, is true of facts :func:`as_seen`."""
     return _true(text, documents, seen, set(found))
 
 
@@ -70,6 +69,11 @@ def _rules(documents: Mapping[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]
     for topic in sorted(documents):
         for raw in documents[topic].get("rules") or ():
             yield f"{topic}.{raw['id']}", raw
+
+
+def as_seen(facts: Mapping[str, Mapping[str, Value | None]]) -> Facts:
+    """The facts as the rules see them."""
+    return {kind: {n: _seen(v) for n, v in fields.items()} for kind, fields in facts.items()}
 
 
 def _seen(value: Value | None) -> Value | None:

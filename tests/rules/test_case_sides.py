@@ -84,10 +84,11 @@ def gaps(base: RuleBase, seen: list[Seen]) -> Iterator[str]:
 
 
 def _failing(base: RuleBase, rule: Rule, one: Seen) -> list[str]:
+    seen = oracle.as_seen(one.facts)
     return [
         condition.text
         for condition in rule.when
-        if not oracle.condition_holds(condition.text, base.documents, one.facts, one.found)
+        if not oracle.condition_holds(condition.text, base.documents, seen, one.found)
     ]
 
 

@@ -103,22 +103,27 @@ def test_why_not_names_a_condition_that_is_false(
     fired: list[tuple[list[Firing], set[str]]],
 ) -> None:
     reasons: Counter[Why] = Counter()
+    conditions = {rule.id: [c.text for c in rule.when] for rule in base.rules.values()}
     for facts, (expected, _), (firings, _) in zip(generated, evaluated, fired, strict=True):
         told = trace(base, facts, firings, list(Stage))
         assert [f.rule.id for f in told.fired] == [f.rule for f in expected]
         assert {f.rule.id for f in told.fired} | {n.rule.id for n in told.not_fired} == set(
             base.rules
         )
+        known = {base.rules[f.rule].finds for f in expected} - {""}
+        seen = oracle.as_seen(facts)
         for miss in told.not_fired:
             reasons[miss.why] += 1
-            known = {base.rules[f.rule].finds for f in expected} - {""}
-            texts = [condition.text for condition in miss.rule.when]
+            texts = conditions[miss.rule.id]
             if miss.condition not in texts:
                 kind, name = miss.fact.split(".")
                 assert facts.get(kind, {}).get(name) is None, miss.rule.id
                 continue
             position = texts.index(miss.condition)
-            holds = [oracle.condition_holds(t, base.documents, facts, known) for t in texts]
+            holds = [
+                oracle.condition_holds(text, base.documents, seen, known)
+                for text in texts[: position + 1]
+            ]
             assert all(holds[:position]), miss.rule.id
             assert not holds[position], miss.rule.id
     assert set(reasons) == set(Why) - {Why.NOT_FOUND}
