@@ -4,7 +4,8 @@ Works in the surf frame (surf side to port). What makes a loading good is in
 :mod:`service.advice.balance.cost`. The best one is searched for on the linear response of the
 floating boat; the nonlinear equilibrium judges what was found and becomes the next point to
 linearise at, until it confirms it. The work is bounded by counts, not by the clock, so the same
-request always gets the same plan.
+request always gets the same plan, and one process looks for it once: rider after rider may want
+the same of the same crew.
 """
 
 from __future__ import annotations
@@ -12,13 +13,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
-from service.advice.balance.cost import YIELDING, Array, Cost, Task
+from service.advice.balance.cost import YIELDING, Array, Cost, Task, starting
 from service.advice.balance.linear import Linear
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
-from service.advice.balance.obstacles import obstacles
+from service.advice.balance.obstacles import HEAVIEST_BAG, obstacles
 from service.advice.balance.polish import polished
 from service.advice.balance.search import Choice, Search
 from service.advice.balance.spots import HELM
@@ -64,6 +66,34 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
 
     ``water`` and ``fuel_density`` in kg/m³. Deterministic; never raises for a valid cargo.
     """
+    found = _found(cargo, _as_searched(cargo, wanted, water), water, fuel_density)
+    return _plan(found, wanted.fills)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """The best loading, what it falls short of, and the rounds that it took."""
+
+    task: Task
+    best: _State
+    obstacles: tuple[Obstacle, ...]
+    rounds: int
+
+
+def _as_searched(cargo: Cargo, wanted: Wanted, water: float) -> Wanted:
+    """The same for the search, so that what makes no difference to it is no other problem.
+
+    It starts from whole percents, and has no use for more room than full tanks and a bag take.
+    """
+    tanks = cargo.boat.tanks
+    fills = (starting(tanks, wanted.fills) / 100.0).tolist()
+    most = water * math.fsum(tank.max_fill * tank.capacity for tank in tanks) + HEAVIEST_BAG
+    room = None if wanted.room is None else min(wanted.room, most)
+    return replace(wanted, fills=tuple(fills), room=room)
+
+
+@lru_cache(maxsize=256)
+def _found(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> _Found:
     task = Task.of(cargo, wanted, water, fuel_density)
     search = Search(task)
     best, rounds = _improve(search, _first(task), ROUNDS, CLEAR)
@@ -92,7 +122,8 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
         with_water = _polished(task, best)
         if with_water.cost.limits == 0.0:
             best = with_water
-    return _plan(task, best, rounds)
+    in_the_way = obstacles(task, best.aboard, best.percents, best.attitude, best.cost)
+    return _Found(task, best, in_the_way, rounds)
 
 
 def _as_asked(task: Task, best: _State) -> _State:
@@ -207,8 +238,10 @@ def _anywhere(task: Task, first: _State) -> _State:
     return _state(task, aboard, np.zeros_like(task.start))
 
 
-def _plan(task: Task, best: _State, rounds: int) -> Plan:
-    changes = _reasons(task, best)
+def _plan(found: _Found, fills: tuple[float, ...]) -> Plan:
+    """The loading found, with the changes from the ``fills`` that were wanted."""
+    task, best = found.task, found.best
+    changes = _reasons(task, best, 100.0 * np.array(fills))
     percents = best.percents.tolist()
     return Plan(
         people=best.aboard[: len(task.cargo.people)],
@@ -220,18 +253,17 @@ def _plan(task: Task, best: _State, rounds: int) -> Plan:
         weights=tuple(task.weights(best.aboard, percents)),
         moved=best.cost.moved,
         bags=tuple(one for one in best.aboard if isinstance(one, Bag)),
-        obstacles=obstacles(task, best.aboard, best.percents, best.attitude, best.cost),
-        rounds=rounds,
+        obstacles=found.obstacles,
+        rounds=found.rounds,
     )
 
 
-def _reasons(task: Task, best: _State) -> list[tuple[float, ...]]:
-    """The change of each tank (percent) split by reason: room, freeboard, balance.
+def _reasons(task: Task, best: _State, raw: Array) -> list[tuple[float, ...]]:
+    """The change of each tank from ``raw`` (percent) by reason: room, freeboard, balance.
 
     Water that had to stay out for room, then water that is short beyond that, is charged to the
     tanks that have less, in proportion; what is left was moved for balance. In tenths.
     """
-    raw = 100.0 * np.array(task.wanted.fills)
     change = best.percents - raw
     less = np.minimum(best.percents - task.start, 0.0)
     taken = float(-less @ task.kg)

@@ -20,8 +20,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import cache
 
+import numpy as np
+from numpy.typing import NDArray
 from scipy.constants import g
-from scipy.optimize import brentq
+from scipy.optimize import brentq, root
 
 SPEED_COEFFICIENT_RANGE = (0.60, 13.0)  # Savitsky 1964
 TRIM_RANGE = (math.radians(2), math.radians(15))  # Savitsky 1964
@@ -46,6 +48,8 @@ _LARGEST = 1e9  # no boat has a number beyond this, and no sum below it overflow
 _STANDSTILL = 0.01  # speed coefficient below which there is nothing to solve
 _SEARCH_TRIM = (math.radians(0.5), math.radians(35))
 _SEARCH_RATIO = (1e-3, 50.0)
+_PRESSURE_AT = 0.45  # of the wetted length from the transom: where the search starts
+_NOTHING = 1e-9  # a coefficient as good as 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +202,38 @@ def _buoyant(ratio: float, speed_coefficient: float) -> float:
 def _equilibrium(case: PlaningCase) -> tuple[float, float] | None:
     """Trim and mean wetted length ratio, or ``None``."""
     weight = case.mass * g / (0.5 * case.density * case.speed**2 * case.beam**2)
+    return _nearby(case, weight) or _bracketed(case, weight)
+
+
+def _nearby(case: PlaningCase, weight: float) -> tuple[float, float] | None:
+    """By Powell's hybrid method from where the lift alone would balance the weight.
+
+    ``None`` where that leads nowhere, which does not say that there is none.
+    """
+    (least, most), (shortest, longest) = _SEARCH_TRIM, map(math.log, _SEARCH_RATIO)
+
+    def within(trim: float, log_ratio: float) -> tuple[float, float]:
+        return min(max(trim, least), most), min(max(log_ratio, shortest), longest)
+
+    def off(at: NDArray[np.float64]) -> tuple[float, float]:
+        trim, log_ratio = within(*at.tolist())
+        vertical, moment = _forces(case, trim)(math.exp(log_ratio))
+        return vertical - weight, moment
+
+    ratio = max(case.lcg / case.beam / _PRESSURE_AT, _SEARCH_RATIO[0])
+    speed_coefficient = case.speed / math.sqrt(g * case.beam)
+    per_degree = 0.012 * math.sqrt(ratio) + _buoyant(ratio, speed_coefficient)
+    trim = math.radians(math.pow(weight / per_degree, 1 / 1.1))
+    found = root(off, within(trim, math.log(ratio)), tol=1e-10)
+    trim, log_ratio = found.x.tolist()
+    inside = least < trim < most and shortest < log_ratio < longest
+    if not (found.success and inside and np.abs(found.fun).max() < _NOTHING):
+        return None
+    return trim, math.exp(log_ratio)
+
+
+def _bracketed(case: PlaningCase, weight: float) -> tuple[float, float] | None:
+    """By brackets about the trim, and about the ratio at every trim: slow and sure."""
     ratios: dict[float, float] = {}
 
     @cache

@@ -14,7 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from service.advice import loading_plan
 from service.advice.balance.cost import BOW, MIDDLE, MINUTE, SLACK, Task
+from service.advice.balance.obstacles import HEAVIEST_BAG
 from service.advice.loading_plan import AGAIN, ROUNDS, Band, Limit, Plan, Wanted, plan_loading
 from service.advice.situation import Cargo, Occupant
 from service.boats.model import Side, mirrored
@@ -55,6 +57,32 @@ def problems(draw: st.DrawFn) -> tuple[Cargo, Wanted]:
         most_lean=draw(st.sampled_from([None, 5.0])),
         least_bow=draw(st.sampled_from([None, 0.8])),
     )
+
+
+@settings(max_examples=20, deadline=None)
+@given(problems(), st.floats(0.0, 0.0049), st.floats(0.0, 400.0))
+def test_what_makes_no_difference_to_the_search_is_not_searched_again(
+    problem: tuple[Cargo, Wanted], part: float, spare: float
+) -> None:
+    found, wanted = problem
+    full = WATER * sum(tank.max_fill * tank.capacity for tank in found.boat.tanks)
+    ample = full + HEAVIEST_BAG + 1.0
+    wanted = replace(wanted, room=None if wanted.room is None else ample)
+    loading_plan._found.cache_clear()
+    first = solve(found, wanted)
+    asks_more = replace(
+        wanted,
+        fills=tuple(fill + part if fill < 1.0 else fill for fill in wanted.fills),
+        room=None if wanted.room is None else ample + spare,
+    )
+    again = solve(found, asks_more)
+    assert loading_plan._found.cache_info().misses == 1
+    loading_plan._found.cache_clear()
+    assert repr(solve(found, asks_more)) == repr(again)
+    assert (again.people, again.fills) == (first.people, first.fills)
+    changes = zip(again.for_room, again.for_freeboard, again.for_balance, strict=True)
+    for asked_for, change, fill in zip(asks_more.fills, changes, again.fills, strict=True):
+        assert 100.0 * asked_for + sum(change) == pytest.approx(100.0 * fill, abs=1e-5)
 
 
 @settings(max_examples=40, deadline=None)

@@ -285,6 +285,18 @@ def test_each_range_that_is_left_is_named(change: dict[str, float], words: str) 
     assert any(words in reason for reason in result.reasons)
 
 
+@given(case=CASES, tab=st.none() | TABS)
+def test_the_quick_way_to_the_equilibrium_finds_what_the_sure_one_does(
+    case: PlaningCase, tab: Tab | None
+) -> None:
+    case = replace(case, tabs=() if tab is None else (tab,))
+    weight = case.mass * g / (0.5 * case.density * case.speed**2 * case.beam**2)
+    quick, sure = planing._nearby(case, weight), planing._bracketed(case, weight)
+    assume(quick is not None)
+    assert sure is not None
+    assert quick == pytest.approx(sure, rel=1e-7)
+
+
 @pytest.mark.parametrize("change", [{"speed": 0.0}, {"mass": 1e6}, {"lcg": -1.0}, {"lcg": 200.0}])
 def test_no_equilibrium_is_said_and_not_guessed(change: dict[str, float]) -> None:
     result = running_trim(replace(SURF, **change))  # type: ignore[arg-type]

@@ -38,6 +38,7 @@ from service.advice.weighing import (
     slack,
     tank_weights,
 )
+from service.boats.model import Tank
 from service.hydrostatics.weights import Weight
 
 Array = NDArray[np.float64]
@@ -155,9 +156,8 @@ class Task:
     @classmethod
     def of(cls, cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> Task:
         tanks, hull, spots = cargo.boat.tanks, cargo.boat.hull, Spots.of(cargo)
-        most = np.array([math.floor(100.0 * t.max_fill + 1e-9) for t in tanks], dtype=np.float64)
-        start = np.floor(100.0 * np.array(wanted.fills, dtype=np.float64) + 0.5 + 1e-9)
-        start = np.clip(start, 0.0, most)
+        most = _most(tanks)
+        start = starting(tanks, wanted.fills)
         kg = water * np.array([t.capacity for t in tanks], dtype=np.float64) / 100.0
         rates = np.array(
             [[rate or PUMP_UNKNOWN for rate in (t.fill_rate, t.drain_rate)] for t in tanks]
@@ -249,6 +249,16 @@ class Task:
             middle=middle,
             weight=self.lines,
         )
+
+
+def starting(tanks: Sequence[Tank], fills: Sequence[float]) -> Array:
+    """Whole percents (tanks) to start from, where these ``fills`` (fractions) are wanted."""
+    whole = np.floor(100.0 * np.array(fills, dtype=np.float64) + 0.5 + 1e-9)
+    return np.clip(whole, 0.0, _most(tanks))
+
+
+def _most(tanks: Sequence[Tank]) -> Array:
+    return np.array([math.floor(100.0 * t.max_fill + 1e-9) for t in tanks], dtype=np.float64)
 
 
 def broken(wanted: Wanted, attitude: Attitude) -> float:
