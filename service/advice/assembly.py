@@ -43,15 +43,17 @@ def accounts_of(case: Case, plan: Plan) -> dict[str, Account]:
         for target in _OF_THE_BOAT
         if (account := case.reasoning.account(target)) is not None
     }
+    asked = asked_of_tanks(case)
+    numbers = {tank.id: number for number, tank in enumerate(case.cargo.boat.tanks)}
     for tank in case.boat.tanks:
-        accounts[f"tanks.{tank.id}"] = _tank_account(case, plan, tank.id)
+        number, name = numbers[tank.id], f"tanks.{tank.id}"
+        accounts[name] = _tank_account(case, plan, number, Account(name, "%", asked[number]))
     return accounts
 
 
-def _tank_account(case: Case, plan: Plan, tank_id: str) -> Account:
+def _tank_account(case: Case, plan: Plan, number: int, asked: Account) -> Account:
     """What rules and log ask of the tank, then what limits and balance change."""
-    number = next(n for n, t in enumerate(case.cargo.boat.tanks) if t.id == tank_id)
-    account = Account(f"tanks.{tank_id}", "%", asked_of_tanks(case)[number])
+    account = asked
     limits = "ballast.within_limits"
     if plan.for_room[number]:
         change = quantised(plan.for_room[number], _TENTH)

@@ -36,7 +36,11 @@ class Reasoning:
         """Fire the rules of these stages on what is known now."""
         fired, self.found = evaluate(self.base, self.facts, stages, self.found)
         self.fired += fired
-        self._settled.clear()
+        changed = {change.target for firing in fired for change in firing.rule.changes}
+        # What the log adds hangs on the facts, which may be others by now.
+        stale = changed if self.log.learned is None else [*self._settled]
+        for target in stale:
+            self._settled.pop(target, None)
 
     def account(self, target: Target) -> Account | None:
         """The account by what has fired; one that is asked again is not added up again."""
