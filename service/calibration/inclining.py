@@ -49,7 +49,8 @@ def classical(heels: Sequence[Heel], displacement: Estimate) -> Estimate | None:
     Weighted least squares of ``tan φ`` over the moment with an intercept, which is the heel
     before anything is moved and the instrument's zero together. ``displacement`` in kg. The
     standard error is that of the readings as stated and of the displacement. ``None`` where
-    fewer than two moments were read or moving weight to starboard does not heel her that way.
+    fewer than two moments were read or moving weight to starboard does not heel her that way, by
+    more than the readings may be off.
     """
     moments = np.array([heel.moment for heel in heels])
     if len(np.unique(moments)) < 2:
@@ -59,11 +60,13 @@ def classical(heels: Sequence[Heel], displacement: Estimate) -> Estimate | None:
     weight = (np.cos(angles) ** 2 / [heel.sd for heel in heels]) ** 2
     middle = np.average(moments, weights=weight)
     spread = float(weight @ (moments - middle) ** 2)
-    slope = -float(weight @ ((moments - middle) * np.tan(angles))) / spread
-    if slope <= 0.0:
+    if spread == 0.0:
+        return None
+    slope, off = -float(weight @ ((moments - middle) * np.tan(angles))) / spread, spread**-0.5
+    if slope <= off:
         return None
     gm = 1.0 / (displacement.value * slope)
-    relative = math.hypot(spread**-0.5 / slope, displacement.error / displacement.value)
+    relative = math.hypot(off / slope, displacement.error / displacement.value)
     return Estimate(gm, gm * relative)
 
 

@@ -48,6 +48,20 @@ def test_instrument_zero_and_a_first_list_do_not_matter() -> None:
     assert found.value == pytest.approx(0.41, rel=1e-9)
 
 
+@pytest.mark.parametrize(
+    "read",
+    [
+        [Heel(0.0, 0.0), Heel(4e-234, 1.0)],
+        [Heel(0.0, 0.0), Heel(-1e-3, 300.0)],  # no more than the readings may be off
+        [Heel(0.0, 0.0), Heel(-0.1, 1e-200)],
+        [Heel(0.0, 0.0), Heel(0.1, 300.0)],
+        [Heel(0.0, 300.0), Heel(0.1, 300.0)],
+    ],
+)
+def test_where_the_readings_say_nothing_of_the_slope_there_is_no_gm(read: list[Heel]) -> None:
+    assert classical(read, EXACT) is None
+
+
 def test_standard_error_is_that_of_repeated_experiments() -> None:
     rng = np.random.default_rng(1)
     slope = 0.41 * 7200.0
@@ -93,7 +107,8 @@ def test_classical_tends_to_the_metacentric_height_at_small_heels(boat_id: str) 
     assert true is not None
     errors = []
     for moment in (300.0, 30.0, 3.0):
-        plan = Survey((Condition(weights, 998.0, heels=(Heel(0.0, -moment), Heel(0.0, moment))),))
+        exact = (Heel(0.0, -moment, 1e-6), Heel(0.0, moment, 1e-6))
+        plan = Survey((Condition(weights, 998.0, heels=exact),))
         angles, _ = predict(boat.hull, synthetic.before(boat.light), plan)
         heels = synthetic.with_values(plan, angles).conditions[0].heels
         found = classical(heels, Estimate(loading.mass, 0.0))
