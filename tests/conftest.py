@@ -32,9 +32,9 @@ def fleet() -> Fleet:
     return demo_fleet()
 
 
-@pytest.fixture
-def app() -> Iterator[Flask]:
-    """The application as it is shipped."""
+@pytest.fixture(scope="session")
+def app(database: str) -> Iterator[Flask]:
+    """The application as it is shipped, one for all that leave it as it is."""
     made = create_app({"TESTING": True})
     yield made
     made.extensions["store"].close()

@@ -164,8 +164,8 @@ def test_nothing_is_kept_when_the_work_fails(
     def fail(*_: Any) -> None:
         raise RuntimeError
 
-    app.testing = False
-    app.config["PROPAGATE_EXCEPTIONS"] = False
+    monkeypatch.setitem(app.config, "TESTING", False)
+    monkeypatch.setitem(app.config, "PROPAGATE_EXCEPTIONS", False)
     with monkeypatch.context() as broken:
         broken.setattr(idempotency, "keep", fail)
         assert mine.post("/v1/riders", json={}, headers=KEY).status_code == 500
