@@ -66,12 +66,12 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
 
     ``water`` and ``fuel_density`` in kg/m³. Deterministic; never raises for a valid cargo.
     """
-    found = _found(cargo, _as_searched(cargo, wanted, water), water, fuel_density)
+    found = searched(cargo, _as_searched(cargo, wanted, water), water, fuel_density)
     return _plan(found, wanted.fills)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Found:
+class Found:
     """The best loading, what it falls short of, and the rounds that it took."""
 
     task: Task
@@ -93,7 +93,8 @@ def _as_searched(cargo: Cargo, wanted: Wanted, water: float) -> Wanted:
 
 
 @lru_cache(maxsize=256)
-def _found(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> _Found:
+def searched(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> Found:
+    """The search itself: once in a process for a problem that is asked about again."""
     task = Task.of(cargo, wanted, water, fuel_density)
     search = Search(task)
     best, rounds = _improve(search, _first(task), ROUNDS, CLEAR)
@@ -123,7 +124,7 @@ def _found(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> _
         if with_water.cost.limits == 0.0:
             best = with_water
     in_the_way = obstacles(task, best.aboard, best.percents, best.attitude, best.cost)
-    return _Found(task, best, in_the_way, rounds)
+    return Found(task, best, in_the_way, rounds)
 
 
 def _as_asked(task: Task, best: _State) -> _State:
@@ -238,7 +239,7 @@ def _anywhere(task: Task, first: _State) -> _State:
     return _state(task, aboard, np.zeros_like(task.start))
 
 
-def _plan(found: _Found, fills: tuple[float, ...]) -> Plan:
+def _plan(found: Found, fills: tuple[float, ...]) -> Plan:
     """The loading found, with the changes from the ``fills`` that were wanted."""
     task, best = found.task, found.best
     changes = _reasons(task, best, 100.0 * np.array(fills))

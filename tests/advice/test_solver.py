@@ -68,7 +68,7 @@ def test_what_makes_no_difference_to_the_search_is_not_searched_again(
     full = WATER * sum(tank.max_fill * tank.capacity for tank in found.boat.tanks)
     ample = full + HEAVIEST_BAG + 1.0
     wanted = replace(wanted, room=None if wanted.room is None else ample)
-    loading_plan._found.cache_clear()
+    loading_plan.searched.cache_clear()
     first = solve(found, wanted)
     asks_more = replace(
         wanted,
@@ -76,8 +76,8 @@ def test_what_makes_no_difference_to_the_search_is_not_searched_again(
         room=None if wanted.room is None else ample + spare,
     )
     again = solve(found, asks_more)
-    assert loading_plan._found.cache_info().misses == 1
-    loading_plan._found.cache_clear()
+    assert loading_plan.searched.cache_info().misses == 1
+    loading_plan.searched.cache_clear()
     assert repr(solve(found, asks_more)) == repr(again)
     assert (again.people, again.fills) == (first.people, first.fills)
     changes = zip(again.for_room, again.for_freeboard, again.for_balance, strict=True)

@@ -1,10 +1,16 @@
-"""What the benchmarks ask: bodies that differ, so that nothing is answered from a memory."""
+"""What the benchmarks ask. Where a body says ``MASS``, each request has a mass of its own there.
+
+So no request is ever sent twice. A loading may still be one that was planned before: with crews
+told by number it mostly was, as in a day's work with one rider after the other; with everybody's
+own mass it never was.
+"""
 
 from __future__ import annotations
 
 from typing import Any
 
 IN_A_BATCH = 10
+MASS = "@mass@"
 SEEN = ("too_steep", "white_crest", "no_face", "long_and_low", "lumps", "rolls_over")
 
 
@@ -23,6 +29,16 @@ def advice() -> list[dict[str, Any]]:
         }
         for n in range(64)
     ]
+
+
+def riders() -> list[dict[str, Any]]:
+    """Crews by number, each rider of a mass of their own."""
+    return [{**body, "rider": {**body["rider"], "mass": MASS}} for body in advice()]
+
+
+def crews() -> list[dict[str, Any]]:
+    """Everybody of a mass of their own."""
+    return [{**body, "crew": [{"mass": MASS}] * body["crew"]} for body in riders()]
 
 
 def loading() -> list[dict[str, Any]]:

@@ -9,6 +9,7 @@ from typing import Any
 import rules
 from schemas.fleet import demo_fleet
 from service.advice.advise import advise
+from service.advice.loading_plan import searched
 from service.advice.requests import AdviceRequest, Person, Rider, Stance, Water
 from service.boats.model import Boat
 from tests.bench.hydrostatics import median
@@ -41,8 +42,12 @@ def rows() -> Iterator[tuple[str, str]]:
     boat, base = demo_fleet().find("demo-7m"), rules.load()
 
     def taken(request: Any) -> str:
-        advise(request, base)
-        return f"{1e3 * median(lambda: advise(request, base), REPEAT):.1f} ms"
+        def first_asked() -> None:
+            searched.cache_clear()
+            advise(request, base)
+
+        first_asked()
+        return f"{1e3 * median(first_asked, REPEAT):.1f} ms"
 
     for people in (0, 1, 2, 4, 8, 12, 16):
         yield (

@@ -24,12 +24,14 @@ from tests.production.server import Server, serving
 SCRIPT = """
 local bodies = {{ {bodies} }}
 local at = 0
+math.randomseed({seed})
+local function mass() return string.format("%.2f", 40 + 60 * math.random()) end
 wrk.method = "POST"
 wrk.headers["Content-Type"] = "application/json"
 wrk.headers["Authorization"] = {key}
 request = function()
   at = at % #bodies + 1
-  return wrk.format(nil, nil, nil, bodies[at])
+  return wrk.format(nil, nil, nil, (bodies[at]:gsub({mass}, mass)))
 end
 done = function(summary, latency, requests)
   local e = summary.errors
@@ -55,9 +57,10 @@ def wrk(
 ) -> Found:
     """Load by ``connections`` at once; each request opens its own, as with any sync worker."""
     quoted = ", ".join(f"[==[{json.dumps(body)}]==]" for body in sent)
+    mass = f"[==[{json.dumps(asked.MASS)}]==]"
     held = "nil" if key is None else f'"Bearer {key}"'
     with tempfile.NamedTemporaryFile("w", suffix=".lua") as script:
-        script.write(SCRIPT.format(bodies=quoted, key=held))
+        script.write(SCRIPT.format(bodies=quoted, key=held, mass=mass, seed=time.time_ns() % 2**31))
         script.flush()
         command = [
             "wrk", "-t1", f"-c{connections}", f"-d{seconds:.0f}s", "--timeout", "10s",
@@ -106,9 +109,10 @@ def quiet(server: Server) -> None:
 
 BATCH = f"batch of {asked.IN_A_BATCH} bookings"
 ADDRESSES: Mapping[str, tuple[str, Callable[[], list[dict[str, Any]]]]] = {
-    "bare Flask": ("/bench/bare/", asked.advice),
-    "echo": ("/bench/echo", asked.advice),
-    "advice": ("/v1/advice", asked.advice),
+    "bare Flask": ("/bench/bare/", asked.riders),
+    "echo": ("/bench/echo", asked.riders),
+    "advice, crews by number": ("/v1/advice", asked.riders),
+    "advice, crews by their masses": ("/v1/advice", asked.crews),
     "loading": ("/v1/loading", asked.loading),
     "tuning": ("/v1/tuning", asked.tuning),
     BATCH: ("/v1/bookings:batch", asked.batches),
@@ -159,7 +163,7 @@ def endurance(database: str, requests: int) -> Iterator[tuple[str, str]]:
         while answered < requests:
             goal = answered + step
             while answered < goal:
-                found = wrk(server.url + "/v1/advice", asked.advice(), 8, 10.0)
+                found = wrk(server.url + "/v1/advice", [*asked.riders(), *asked.crews()], 8, 10.0)
                 if found.errors:
                     raise RuntimeError(f"{found.errors} errors")
                 answered += found.rate * 10.0

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import yaml
 from flask.testing import FlaskClient
 
 from rules import RuleBase, examples
+from rules.files import read_yaml
 from service import create_app
 
 FOLDER = examples.FOLDER
@@ -18,7 +18,7 @@ ENTRIES = {"name", "source", "input", "expect", "fired", "not_fired", "cautions"
 
 def cases() -> Iterator[Any]:
     for path in sorted(FOLDER.glob("*.yaml")):
-        for case in yaml.safe_load(path.read_text(encoding="utf-8"))["cases"]:
+        for case in read_yaml(path)["cases"]:
             yield pytest.param(case, id=f"{path.stem}: {case.get('name', 'no name')}")
 
 

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-import yaml
 
+from rules.files import read_yaml
 from rules.model import Stage, Turn
 from rules.reading import RuleError
 from rules.tuning import TuningBase
@@ -17,7 +17,7 @@ from service.advice.tuning.requests import Strength
 
 
 def documents() -> dict[str, Any]:
-    return {p.stem: yaml.safe_load(p.read_text(encoding="utf-8")) for p in FOLDER.glob("*.yaml")}
+    return {p.stem: read_yaml(p) for p in FOLDER.glob("*.yaml")}
 
 
 def test_there_are_signs_for_wave_rider_and_boat(base: TuningBase) -> None:
