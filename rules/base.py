@@ -15,8 +15,7 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
-import yaml
-
+from rules.files import read_yaml
 from rules.model import Field, Found, Parameter, Rule, Stage
 from rules.reading import RuleError, read_fields, read_parameter, read_rule
 
@@ -171,8 +170,5 @@ def _check_rules(rules: list[Rule]) -> None:
 @lru_cache(maxsize=1)
 def load() -> RuleBase:
     """The rule base that ships with the service."""
-    documents = {
-        path.stem: yaml.safe_load(path.read_text(encoding="utf-8"))
-        for path in sorted(FOLDER.glob("*.yaml"))
-    }
+    documents = {path.stem: read_yaml(path) for path in sorted(FOLDER.glob("*.yaml"))}
     return read(documents, documents.pop("facts"))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-import yaml
+from rules.files import read_yaml
 
 FOLDER = Path(__file__).parent / "cases"
 
@@ -32,7 +32,7 @@ def every() -> tuple[Case, ...]:
             frozenset(case.get("not_fired", ())),
         )
         for path in sorted(FOLDER.glob("*.yaml"))
-        for case in yaml.safe_load(path.read_text(encoding="utf-8"))["cases"]
+        for case in read_yaml(path)["cases"]
     )
 
 

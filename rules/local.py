@@ -19,6 +19,7 @@ from typing import Any
 import yaml
 
 from rules.base import RuleBase, load
+from rules.files import read_yaml
 from rules.reading import RuleError
 
 
@@ -57,7 +58,7 @@ def read_local(path: str) -> LocalRules:
     if not path:
         return LocalRules({}, {})
     try:
-        found = yaml.safe_load(Path(path).read_text(encoding="utf-8")) or {}
+        found = read_yaml(Path(path)) or {}
     except (OSError, UnicodeDecodeError, yaml.YAMLError) as error:
         raise RuleError(f"local rules {path}: {error}") from None
     if not isinstance(found, Mapping) or set(found) - {"fleet", "boats"}:

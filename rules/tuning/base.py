@@ -10,9 +10,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-import yaml
-
 from rules.base import RuleBase, read
+from rules.files import read_yaml
 from rules.model import Confidence, Rule
 from rules.reading import RuleError
 
@@ -102,10 +101,7 @@ class TuningBase:
 @lru_cache(maxsize=1)
 def load() -> TuningBase:
     """The tuning base that ships with the service. Raises ``RuleError`` for a slip in it."""
-    documents = {
-        path.stem: yaml.safe_load(path.read_text(encoding="utf-8"))
-        for path in sorted(FOLDER.glob("*.yaml"))
-    }
+    documents = {path.stem: read_yaml(path) for path in sorted(FOLDER.glob("*.yaml"))}
     return assemble(documents)
 
 
