@@ -130,10 +130,11 @@ def evaluate(
         messages += [{"fact": "finding", "name": name} for name in sorted(before)]
         session = _Session(ruleset, f"s{next(_numbers)}", base.rules, [], before)
         try:
-            # No rule fires before its stage is told, so the opening rule is the first all the same.
-            session.tell({"fact": "session"}, *messages)
+            # The opening rule's rank makes it the first, whatever else is ready by then.
+            told: list[dict[str, Value]] = [{"fact": "session"}, *messages]
             for stage in stages:
-                session.tell({"fact": "stage", "name": stage.value})
+                session.tell(*told, {"fact": "stage", "name": stage.value})
+                told = []
         finally:
             session.close()
     return session.fired, session.found
@@ -152,7 +153,7 @@ def _ruleset(base: RuleBase, stages: tuple[Stage, ...]) -> tuple[int, frozenset[
             if rule.stage in stages
         }
         kinds = frozenset(field.kind for name in definition for field in base.rules[name].facts)
-        definition[OPEN] = {"all": [{"session": {"fact": "session"}}]}
+        definition[OPEN] = {"all": [{"session": {"fact": "session"}}], "pri": 0}
         definition[SINK] = {
             "all": [{"any": {"$ex": {"fact": 1}}}, {"none": {"fact": "never asserted"}}],
         }

@@ -22,8 +22,10 @@ from service.advice.sensitivities import sensitivities
 from service.advice.situation import Occupant
 from service.advice.under_way import running_estimate
 from service.advice.wanted import level_trim, room, wanted, water_wanted
-from service.advice.weighing import Attitude, gear_mass, lie, person_weight
+from service.advice.weighing import gear_mass, person_weight
 from service.boats.model import Side
+from service.hydrostatics.equilibrium import Status, equilibrium
+from service.hydrostatics.weights import combine
 from service.running.waves import wave_pattern
 
 
@@ -45,7 +47,7 @@ def advise(request: AdviceRequest, base: RuleBase) -> Advice:
 
     speed = reasoning.number(Target.SPEED) * KMH
     reasoning.facts["attitude"] = tell.attitude_facts(
-        case.cargo, aim, plan, _way_home(case, plan), level, water_wanted(case), case.density, speed
+        case.cargo, aim, plan, way_home(case, plan), level, water_wanted(case), case.density, speed
     )
     reasoning.run(Stage.CHECKS)
     return _answer(case, plan, told=request.ballast is not None)
@@ -77,10 +79,11 @@ def plan_facts(case: Case, plan: Plan) -> tell.Fact:
     }
 
 
-def _way_home(case: Case, plan: Plan) -> Attitude:
-    """How the boat lies with the same water and the rider back aboard, amid the seats."""
+def way_home(case: Case, plan: Plan) -> Status:
+    """What becomes of the boat with the same water and the rider back aboard, amid the seats."""
     rider = person_weight(Occupant(case.rider.mass), case.cargo)
-    return lie(case.cargo.boat, [*plan.weights, rider], case.density)
+    loading = combine([*plan.weights, rider])
+    return equilibrium(case.cargo.boat.hull, loading, case.density).status
 
 
 def _changeover(case: Case, plan: Plan) -> Changeover:

@@ -11,6 +11,7 @@ from service.advice.requests import Load, Water, Wish
 from service.advice.situation import Cargo, FilledRider
 from service.advice.weighing import Attitude, bow_begins, gear_mass, slack
 from service.boats.model import Boat, Side
+from service.hydrostatics.equilibrium import Status
 from service.hydrostatics.stability import draft
 from service.hydrostatics.weights import Weight
 from service.running.waves import depth_froude
@@ -120,7 +121,7 @@ def resting_facts(
 
 
 def attitude_facts(
-    cargo: Cargo, wanted: Wanted, plan: Plan, home: Attitude, level_trim: float | None,
+    cargo: Cargo, wanted: Wanted, plan: Plan, home: Status, level_trim: float | None,
     water_wanted: float, water: float, speed: float,
 ) -> Fact:  # fmt: skip
     """How the boat lies as advised. ``level_trim`` (degrees): full tanks, nobody aboard."""
@@ -140,7 +141,7 @@ def attitude_facts(
         else _yes(wanted.trim.holds(trim)),
         "water_short": water_wanted - (carried - balanced),
         "depth_froude": None if depth is None else float(depth_froude(speed, depth)),
-        "way_home": home.floating.status.value,
+        "way_home": home.value,
     }
 
 

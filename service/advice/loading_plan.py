@@ -67,17 +67,17 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     ``water`` and ``fuel_density`` in kg/m³. Deterministic; never raises for a valid cargo.
     """
     found = searched(cargo, _as_searched(cargo, wanted, water), water, fuel_density)
-    return _plan(found, wanted.fills)
+    room, freeboard, balance = _reasons(found.task, found.best, 100.0 * np.array(wanted.fills))
+    return replace(found.plan, for_room=room, for_freeboard=freeboard, for_balance=balance)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """The best loading, what it falls short of, and the rounds that it took."""
+    """The best loading, and the plan of it without the changes from what was wanted."""
 
     task: Task
     best: _State
-    obstacles: tuple[Obstacle, ...]
-    rounds: int
+    plan: Plan
 
 
 def _as_searched(cargo: Cargo, wanted: Wanted, water: float) -> Wanted:
@@ -123,8 +123,7 @@ def searched(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) ->
         with_water = _polished(task, best)
         if with_water.cost.limits == 0.0:
             best = with_water
-    in_the_way = obstacles(task, best.aboard, best.percents, best.attitude, best.cost)
-    return Found(task, best, in_the_way, rounds)
+    return Found(task, best, _plan(task, best, rounds))
 
 
 def _as_asked(task: Task, best: _State) -> _State:
@@ -239,23 +238,21 @@ def _anywhere(task: Task, first: _State) -> _State:
     return _state(task, aboard, np.zeros_like(task.start))
 
 
-def _plan(found: Found, fills: tuple[float, ...]) -> Plan:
-    """The loading found, with the changes from the ``fills`` that were wanted."""
-    task, best = found.task, found.best
-    changes = _reasons(task, best, 100.0 * np.array(fills))
+def _plan(task: Task, best: _State, rounds: int) -> Plan:
+    """The best loading as a plan, without the changes from what was wanted."""
     percents = best.percents.tolist()
     return Plan(
         people=best.aboard[: len(task.cargo.people)],
         fills=tuple(percent / 100.0 for percent in percents),
-        for_room=changes[0],
-        for_freeboard=changes[1],
-        for_balance=changes[2],
+        for_room=(),
+        for_freeboard=(),
+        for_balance=(),
         attitude=best.attitude,
         weights=tuple(task.weights(best.aboard, percents)),
         moved=best.cost.moved,
         bags=tuple(one for one in best.aboard if isinstance(one, Bag)),
-        obstacles=found.obstacles,
-        rounds=found.rounds,
+        obstacles=obstacles(task, best.aboard, best.percents, best.attitude, best.cost),
+        rounds=rounds,
     )
 
 

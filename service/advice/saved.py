@@ -15,21 +15,16 @@ from typing import Any
 from rules.base import RuleBase
 from rules.model import Facts, Firing, Stage, Target, Verdict
 from service.advice import facts as tell
-from service.advice.advise import plan_facts
+from service.advice.advise import plan_facts, way_home
 from service.advice.answer import AtRest, Setup, Warned
 from service.advice.assembly import KMH, accounts_of, at_rest_of, setup_of
 from service.advice.case import Case, cautions_of, open_case, verdict_of
 from service.advice.kept import chosen
 from service.advice.loading_plan import Band, Plan, Wanted, plan_loading
 from service.advice.requests import AdviceRequest, Saved
-from service.advice.situation import Assumption, Gaps, Occupant, cargo_of
+from service.advice.situation import Assumption, Gaps, cargo_of
 from service.advice.wanted import level_trim, wanted
-from service.advice.weighing import (
-    Attitude,
-    gear_mass,
-    lie,
-    person_weight,
-)
+from service.advice.weighing import Attitude, gear_mass
 from service.boats.model import Boat, Side, Tank
 
 FROUDE = 1.0 / 6.0
@@ -141,11 +136,10 @@ def concluded(
     reasoning.facts["plan"] = plan_facts(case, plan)
     reasoning.run(Stage.BASE, Stage.CORRECTIONS)
     set_speed = reasoning.number(Target.SPEED) * KMH if speed is None else speed
-    rider = person_weight(Occupant(case.rider.mass), case.cargo)
-    home = lie(case.cargo.boat, [*plan.weights, rider], case.density)
     reasoning.facts["attitude"] = tell.attitude_facts(
-        case.cargo, opened.aim, plan, home, opened.level, water, case.density, set_speed
-    )
+        case.cargo, opened.aim, plan, way_home(case, plan), opened.level, water, case.density,
+        set_speed,
+    )  # fmt: skip
     reasoning.run(Stage.CHECKS)
     setup = setup_of(case, plan, accounts_of(case, plan))
     if speed is not None:

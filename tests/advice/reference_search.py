@@ -39,6 +39,8 @@ from service.hydrostatics.immersion import AREA, Pull, energy, immersed
 from tests.advice.boats import FUEL, WATER
 
 Array = NDArray[np.float64]
+BLOCK = 256
+"""Loadings judged in one array."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,6 @@ class Found:
     cost: float
     aboard: tuple[Occupant, ...]
     percents: tuple[float, ...]
-    tried: int
 
 
 def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
@@ -132,37 +133,47 @@ def best_on_grid(
         + MINUTE * task.minutes(grid)
         + SLACK * ((grid > 0.0) & (grid < 100.0)).sum(axis=1)
     )
-    best: Found | None = None
-    tried = 0
     every, bow = seatings(cargo), bow_begins(cargo.boat.hull)
     stride = 1 if most is None else math.ceil(len(every) * len(grid) / most)
-    for aboard in every[::stride]:
-        forward = sum(
-            person.mass
-            for person in aboard
-            if not isinstance(person, Bag) and _spot(person, cargo)[1] > bow
+    every = every[::stride]
+    people = np.array([_moments([_spot(person, cargo) for person in aboard]) for aboard in every])
+    of_people = np.array([_of_people(aboard, task, wanted, bow) for aboard in every])
+    # The cheapest first: nothing can come after one that costs less than the rest without lean.
+    cheap = (of_people[:, None] + of_tanks).ravel()
+    order = np.argsort(cheap)
+    order = order[cheap[order] < below]
+    best: Found | None = None
+    for start in range(0, len(order), BLOCK):
+        chosen = order[start : start + BLOCK]
+        if best is not None and cheap[chosen[0]] >= best.cost:
+            break
+        who, fill = np.divmod(chosen, len(grid))
+        limits, lines, off, middle = _judge(
+            cargo.boat.hull, wanted, water[fill] + people[who] + fixed
         )
-        no_worry = math.inf if wanted.most_forward is None else wanted.most_forward
-        of_people = FORWARD * max(forward - no_worry, 0.0) + sum(
-            (CARRY if isinstance(before, Bag) else MOVE) * (before.placed and before != after)
-            + BOW * (after.seat is not None and cargo.boat.seats[after.seat].x > bow)
-            for before, after in zip(task.aboard, aboard, strict=True)
-        )
-        cheap = of_tanks + of_people
-        chosen = np.flatnonzero(cheap < min(below, best.cost if best else np.inf))
-        if not len(chosen):
-            continue
-        tried += len(chosen)
-        spots = [_spot(person, cargo) for person in aboard]
-        sums = water[chosen] + (fixed + _moments(spots))
-        limits, lines, off, middle = _judge(cargo.boat.hull, wanted, sums)
         cost = cheap[chosen] + OFF * off + MIDDLE * middle
         cost += LIMIT * (limits + (limits > 0.0)) + LINES * LIMIT * lines + OVER * (lines > 0.0)
-        cost[(limits > 0.0) & (firm | ~dry[chosen])] = np.inf
+        cost[(limits > 0.0) & (firm | ~dry[fill])] = np.inf
         least = int(np.argmin(cost))
         if best is None or cost[least] < best.cost:
-            best = Found(float(cost[least]), aboard, tuple(grid[chosen[least]].tolist()), tried)
-    return best if best is None else replace(best, tried=tried)
+            best = Found(float(cost[least]), every[who[least]], tuple(grid[fill[least]].tolist()))
+    return best
+
+
+def _of_people(aboard: tuple[Occupant, ...], task: Task, wanted: Wanted, bow: float) -> float:
+    """What it costs who was moved and who sits in the bow."""
+    cargo = task.cargo
+    forward = sum(
+        person.mass
+        for person in aboard
+        if not isinstance(person, Bag) and _spot(person, cargo)[1] > bow
+    )
+    no_worry = math.inf if wanted.most_forward is None else wanted.most_forward
+    return FORWARD * max(forward - no_worry, 0.0) + sum(
+        (CARRY if isinstance(before, Bag) else MOVE) * (before.placed and before != after)
+        + BOW * (after.seat is not None and cargo.boat.seats[after.seat].x > bow)
+        for before, after in zip(task.aboard, aboard, strict=True)
+    )
 
 
 def _spot(person: Occupant, cargo: Cargo) -> tuple[float, float, float, float]:
@@ -205,7 +216,8 @@ def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array
     """Firm limits and lines broken (m), half bands off and from the middle, as in the cost."""
     mass = sums[:, 0]
     x, y, z, rise = (sums[:, 1:] / mass[:, None]).T
-    c, trim, heel, gm, good = equilibria(hull, mass / WATER, x, y, z, rise)
+    c, trim, heel, gm, found = _newton(hull, np.stack([mass / WATER, x, y, z, rise]))
+    good = found == 1.0
     level = np.sin(trim)[:, None] * hull.sheer[:, 0] - c[:, None]
     level = level + (np.cos(trim) * np.cos(heel))[:, None] * hull.sheer[:, 2]
     tilt = (np.cos(trim) * np.sin(heel))[:, None] * hull.sheer[:, 1]
@@ -228,20 +240,10 @@ def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array
     return under, lines, off, from_lean + from_trim
 
 
-def equilibria(
-    hull: Hull, volume: Array, x: Array, y: Array, z: Array, rise: Array
-) -> tuple[Array, Array, Array, Array, NDArray[np.bool_]]:
-    """Sinkage, trim, heel, GM, and whether found, for many loadings (k) at once."""
-    parts = [
-        _newton(hull, np.stack([values[i : i + 256] for values in (volume, x, y, z, rise)]))
-        for i in range(0, len(volume), 256)
-    ]
-    c, trim, heel, gm, good = np.concatenate(parts, axis=1)
-    return c, trim, heel, gm, good.astype(bool)
-
-
 def _newton(hull: Hull, loads: Array) -> Array:
-    """(5, k): the above for ``loads`` (5, k); those that have converged drop out on the way."""
+    """Sinkage, trim, heel, GM and 1 where found: (5, k), for ``loads``, (5, k) of volume, centre
+    and free surfaces. Those that have converged drop out on the way.
+    """
     state = np.zeros((3, loads.shape[1]))
     state[0] = np.interp(loads[0], hull.below[:, AREA, 0], hull.levels)
     found = np.zeros((5, loads.shape[1]))
