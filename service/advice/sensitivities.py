@@ -48,16 +48,14 @@ def sensitivities(case: Case, plan: Plan) -> Iterator[Sensitivity]:
     if not spots:
         return
     x, y, z = np.array(spots).T
-    per_kg = response(floating, 1.0, x, y, z)
-    sink, trim, heel = (np.array(masses) * np.array(rate) for rate in per_kg)
-    slope = _least_slope(cargo.boat.hull, floating)
+    moved = np.array(masses) * np.stack(response(floating, 1.0, x, y, z))
+    freeboard = _least_slope(cargo.boat.hull, floating) @ moved
     sign = 1.0 if case.side is Side.PORT else -1.0
-    for number, (change, where) in enumerate(names):
-        moved = np.array((sink[number], trim[number], heel[number]))
-        yield Sensitivity(
-            change, where, sign * float(heel[number]) + 0.0, float(trim[number]),
-            float(slope @ moved),
-        )  # fmt: skip
+    heel = (sign * moved[2] + 0.0).tolist()
+    for (change, where), *of_each in zip(
+        names, heel, moved[1].tolist(), freeboard.tolist(), strict=True
+    ):
+        yield Sensitivity(change, where, *of_each)
 
 
 def _as_listed(listed: Sequence[Part], seen: Sequence[Part]) -> list[Part]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -204,10 +205,15 @@ def draft(hull: Hull, floating: Floating) -> float:
     Raises ValueError where there is no equilibrium.
     """
     c, trim, heel = _rest(floating)
-    points = ((x, y, z) for x, section in hull.stations for y, z in section)
-    x, y, z = np.array(list(points)).T
+    x, y, z = _points(hull)
     upright = math.sin(trim) * x + math.cos(trim) * math.cos(heel) * z - c
     return float(-(upright - math.cos(trim) * abs(math.sin(heel)) * y).min())
+
+
+@lru_cache(maxsize=64)  # the same for whatever is aboard
+def _points(hull: Hull) -> Array:
+    """``x, y, z`` (3, n) of the points of all stations."""
+    return np.array([(x, y, z) for x, section in hull.stations for y, z in section]).T
 
 
 def freeboard_at(
