@@ -108,6 +108,7 @@ def best_on_grid(
     With ``below`` only loadings whose cost without lean and trim is less are looked at: enough to
     know whether anything is better than an answer of that cost. Of more than ``most`` loadings
     only every second, third, … seating is looked at. ``firm``: only what holds the firm limits.
+    ``None`` where nothing is left.
     """
     task = Task.of(cargo, wanted, WATER, FUEL)
     levels = [
@@ -155,7 +156,7 @@ def best_on_grid(
         cost += LIMIT * (limits + (limits > 0.0)) + LINES * LIMIT * lines + OVER * (lines > 0.0)
         cost[(limits > 0.0) & (firm | ~dry[fill])] = np.inf
         least = int(np.argmin(cost))
-        if best is None or cost[least] < best.cost:
+        if cost[least] < (best.cost if best else np.inf):
             best = Found(float(cost[least]), every[who[least]], tuple(grid[fill[least]].tolist()))
     return best
 
@@ -248,7 +249,7 @@ def _newton(hull: Hull, loads: Array) -> Array:
     state[0] = np.interp(loads[0], hull.below[:, AREA, 0], hull.levels)
     found = np.zeros((5, loads.shape[1]))
     active = np.arange(loads.shape[1])
-    for _ in range(40):
+    for _ in range(25):  # of 17,000 that are found, none takes more than 22
         c, trim, heel = now = state[:, active]
         turned = (c, np.sin(trim), np.cos(trim), np.sin(heel), np.cos(heel))
         sums = immersed(hull, *turned)
