@@ -12,7 +12,7 @@ from rules.accounts import Account, Line, quantised
 from rules.model import Target
 from service.advice.answer import AtRest, Seating, Setup, Shifting, TankSetting
 from service.advice.case import Case
-from service.advice.loading_plan import Plan
+from service.advice.loading_plan import Limit, Plan
 from service.advice.situation import Occupant
 from service.advice.wanted import asked_of_tanks, room, starting_fills
 from service.advice.weighing import Attitude
@@ -24,6 +24,18 @@ KMH = 1.0 / 3.6
 
 STAY = "own place"
 """Where somebody is who came with coordinates instead of a seat."""
+
+LESS = {
+    Limit.FLOATS: "less, to keep her afloat and upright",
+    Limit.FREEBOARD: "less, to keep the sides high",
+    Limit.BOW: "less, to keep the bow high",
+    Limit.GM: "less, to keep her stable",
+    Limit.MOST_LEAN: "less, so as not to lean too far",
+    Limit.LEAN: "less, for the lean that is wanted",
+    Limit.TRIM: "less, for the bow where it is wanted",
+    None: "less, for lean and trim",
+}
+"""What an account says of water left out, by what it would put amiss."""
 
 _OF_THE_BOAT = (
     Target.SPEED,
@@ -58,8 +70,8 @@ def _tank_account(case: Case, plan: Plan, number: int, asked: Account) -> Accoun
     if plan.for_room[number]:
         change = quantised(plan.for_room[number], _TENTH)
         account = account.plus(Line(limits, _takes(case, number), change, "bound"))
-    change = quantised(plan.for_freeboard[number], _TENTH)
-    account = account.plus(Line(limits, "less, to keep the sides high", change, "bound"))
+    change = quantised(plan.left_out[number], _TENTH)
+    account = account.plus(Line(limits, LESS[plan.left_out_for], change, "bound"))
     change = quantised(plan.for_balance[number], _TENTH)
     return account.plus(Line("balance.lean", "moved for lean and trim, in whole percent", change))
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from rules.model import Value
-from service.advice.loading_plan import Plan, Wanted
+from service.advice.loading_plan import Limit, Plan, Wanted
 from service.advice.requests import Load, Water, Wish
 from service.advice.situation import Cargo, FilledRider
 from service.advice.weighing import Attitude, bow_begins, gear_mass, slack
@@ -115,6 +115,7 @@ def resting_facts(
         "lean_reached": "untold",
         "bow_reached": "untold",
         "water_short": 0.0,
+        "water_short_for": "nothing",
         "depth_froude": None,
         "way_home": "floats",
     }
@@ -140,9 +141,23 @@ def attitude_facts(
         if trim is None or level_trim is None
         else _yes(wanted.trim.holds(trim)),
         "water_short": water_wanted - (carried - balanced),
+        "water_short_for": _short_for(cargo, plan),
         "depth_froude": None if depth is None else float(depth_froude(speed, depth)),
         "way_home": home.value,
     }
+
+
+def _short_for(cargo: Cargo, plan: Plan) -> str:
+    """What most of the water that is missing was left out for."""
+    room, left_out = (
+        -math.fsum(part * t.capacity for part, t in zip(parts, cargo.boat.tanks, strict=True))
+        for parts in (plan.for_room, plan.left_out)
+    )
+    if room <= 0.0 and left_out <= 0.0:
+        return "nothing"
+    if room >= left_out:
+        return "room"
+    return "balance" if plan.left_out_for in (None, Limit.LEAN, Limit.TRIM) else "limits"
 
 
 def bow_mass(cargo: Cargo, weights: Sequence[Weight]) -> float:

@@ -20,7 +20,7 @@ import numpy as np
 from service.advice.balance.cost import YIELDING, Array, Cost, Task, starting
 from service.advice.balance.linear import Linear
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
-from service.advice.balance.obstacles import HEAVIEST_BAG, obstacles
+from service.advice.balance.obstacles import HEAVIEST_BAG, amiss, obstacles
 from service.advice.balance.polish import polished
 from service.advice.balance.search import Choice, Search
 from service.advice.balance.spots import HELM
@@ -67,8 +67,8 @@ def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float
     ``water`` and ``fuel_density`` in kg/m³. Deterministic; never raises for a valid cargo.
     """
     found = searched(cargo, _as_searched(cargo, wanted, water), water, fuel_density)
-    room, freeboard, balance = _reasons(found.task, found.best, 100.0 * np.array(wanted.fills))
-    return replace(found.plan, for_room=room, for_freeboard=freeboard, for_balance=balance)
+    room, left_out, balance = _reasons(found.task, found.best, 100.0 * np.array(wanted.fills))
+    return replace(found.plan, for_room=room, left_out=left_out, for_balance=balance)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -245,7 +245,7 @@ def _plan(task: Task, best: _State, rounds: int) -> Plan:
         people=best.aboard[: len(task.cargo.people)],
         fills=tuple(percent / 100.0 for percent in percents),
         for_room=(),
-        for_freeboard=(),
+        left_out=(),
         for_balance=(),
         attitude=best.attitude,
         weights=tuple(task.weights(best.aboard, percents)),
@@ -253,11 +253,21 @@ def _plan(task: Task, best: _State, rounds: int) -> Plan:
         bags=tuple(one for one in best.aboard if isinstance(one, Bag)),
         obstacles=obstacles(task, best.aboard, best.percents, best.attitude, best.cost),
         rounds=rounds,
+        left_out_for=_left_out_for(task, best),
     )
 
 
+def _left_out_for(task: Task, best: _State) -> Limit | None:
+    """What would be amiss, the gravest first, with the water that is left out in its tanks."""
+    _, left_out, _ = _reasons(task, best, task.start)
+    if not any(left_out):
+        return None
+    then = task.lie(best.aboard, (best.percents - left_out).tolist())
+    return next((limit for limit, _ in amiss(task.wanted, then)), None)
+
+
 def _reasons(task: Task, best: _State, raw: Array) -> list[tuple[float, ...]]:
-    """The change of each tank from ``raw`` (percent) by reason: room, freeboard, balance.
+    """The change of each tank from ``raw`` (percent): for room, left out, for balance.
 
     Water that had to stay out for room, then water that is short beyond that, is charged to the
     tanks that have less, in proportion; what is left was moved for balance. In tenths.
@@ -266,11 +276,11 @@ def _reasons(task: Task, best: _State, raw: Array) -> list[tuple[float, ...]]:
     less = np.minimum(best.percents - task.start, 0.0)
     taken = float(-less @ task.kg)
     no_room = max(float(task.start @ task.kg) - task.asked, 0.0)
-    room, freeboard = 0.0, 0.0
+    room, short = 0.0, 0.0
     if taken > 0.0:
         room = min(no_room / taken, 1.0)
-        freeboard = min(best.cost.short / taken, 1.0 - room)
+        short = min(best.cost.short / taken, 1.0 - room)
     for_room = np.round(np.minimum(task.most - raw, 0.0) + room * less, 1)
-    for_freeboard = np.round(freeboard * less, 1)
-    for_balance = np.round(change - for_room - for_freeboard, 6)
-    return [tuple((a + 0.0).tolist()) for a in (for_room, for_freeboard, for_balance)]
+    left_out = np.round(short * less, 1)
+    for_balance = np.round(change - for_room - left_out, 6)
+    return [tuple((a + 0.0).tolist()) for a in (for_room, left_out, for_balance)]

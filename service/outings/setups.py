@@ -127,7 +127,7 @@ def as_set(trip: Trip, opened: Opened, fills: Mapping[str, float]) -> Plan:
         people=case.cargo.people,
         fills=seen,
         for_room=none,
-        for_freeboard=none,
+        left_out=none,
         for_balance=none,
         attitude=lie(case.cargo.boat, weights, case.density),
         weights=weights,

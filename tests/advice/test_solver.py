@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 from service.advice import loading_plan
@@ -19,6 +19,7 @@ from service.advice.balance.cost import BOW, MIDDLE, MINUTE, SLACK, Task
 from service.advice.balance.obstacles import HEAVIEST_BAG
 from service.advice.loading_plan import AGAIN, ROUNDS, Band, Limit, Plan, Wanted, plan_loading
 from service.advice.situation import Cargo, Occupant
+from service.advice.weighing import lie, tank_weights
 from service.boats.model import Side, mirrored
 from tests.advice.boats import FLEET, FUEL, WATER, asked, cargo, crew, small_case
 
@@ -80,7 +81,7 @@ def test_what_makes_no_difference_to_the_search_is_not_searched_again(
     loading_plan.searched.cache_clear()
     assert repr(solve(found, asks_more)) == repr(again)
     assert (again.people, again.fills) == (first.people, first.fills)
-    changes = zip(again.for_room, again.for_freeboard, again.for_balance, strict=True)
+    changes = zip(again.for_room, again.left_out, again.for_balance, strict=True)
     for asked_for, change, fill in zip(asks_more.fills, changes, again.fills, strict=True):
         assert 100.0 * asked_for + sum(change) == pytest.approx(100.0 * fill, abs=1e-5)
 
@@ -143,7 +144,7 @@ def test_changes_add_up_to_the_fills(problem: tuple[Cargo, Wanted]) -> None:
     found, wanted = problem
     plan = solve(found, wanted)
     for start, *changes, fill in zip(
-        wanted.fills, plan.for_room, plan.for_freeboard, plan.for_balance, plan.fills, strict=True
+        wanted.fills, plan.for_room, plan.left_out, plan.for_balance, plan.fills, strict=True
     ):
         assert 100.0 * start + math.fsum(changes) == pytest.approx(100.0 * fill, abs=1e-6)
         for change in changes[:2]:  # in tenths of a percent, as accounts are written
@@ -291,8 +292,36 @@ def test_water_within_what_is_near_enough_is_not_short(case: int) -> None:
     assert cost.short == pytest.approx(max(missing - 0.03 * task.asked, 0.0), abs=1e-6)
     if missing <= 0.03 * task.asked:
         assert Limit.WATER not in {obstacle.limit for obstacle in plan.obstacles}
-        taken = [change for change in plan.for_freeboard if change < 0.0]
+        taken = [change for change in plan.left_out if change < 0.0]
         assert not taken
+
+
+@settings(max_examples=40, deadline=None)
+@given(problems())
+def test_water_left_out_would_put_amiss_what_is_said(problem: tuple[Cargo, Wanted]) -> None:
+    found, wanted = problem
+    plan = solve(found, wanted)
+    if not any(plan.left_out):
+        assert plan.left_out_for is None
+        return
+    fills = [fill - part / 100.0 for fill, part in zip(plan.fills, plan.left_out, strict=True)]
+    others = [one for one in plan.weights if one.name not in {tank.id for tank in found.boat.tanks}]
+    then = lie(found.boat, [*others, *tank_weights(found.boat, fills, WATER)], WATER)
+    if then.freeboard is None or then.lean is None or then.trim is None:
+        assert plan.left_out_for is Limit.FLOATS
+        return
+    gm = then.floating.gm or 0.0
+    amiss = {
+        Limit.FLOATS: not then.floats,
+        Limit.FREEBOARD: then.freeboard.least < wanted.least_freeboard,
+        Limit.BOW: wanted.least_bow is not None and then.freeboard.bow < wanted.least_bow,
+        Limit.GM: gm < max(wanted.least_gm, wanted.ample_gm or 0.0),
+        Limit.MOST_LEAN: wanted.most_lean is not None and abs(then.lean) > wanted.most_lean,
+        Limit.LEAN: wanted.lean.off(then.lean) != 0.0,
+        Limit.TRIM: wanted.trim.off(then.trim) != 0.0,
+    }
+    event(f"left out for {plan.left_out_for}")
+    assert amiss[plan.left_out_for] if plan.left_out_for else not any(amiss.values())
 
 
 def test_with_water_to_spare_fewer_tanks_are_brought_to_odd_figures() -> None:

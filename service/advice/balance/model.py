@@ -105,8 +105,9 @@ class Obstacle:
 class Plan:
     """A seating and fills with the attitude they give.
 
-    ``for_room``, ``for_freeboard`` and ``for_balance`` are the changes to each tank's starting
-    fill (percent of capacity), which with it add up to ``fills`` in whole percent. ``moved`` is
+    ``for_room``, ``left_out`` and ``for_balance`` are the changes to each tank's starting fill
+    (percent of capacity), which with it add up to ``fills`` in whole percent. ``left_out_for`` is
+    what would be broken, or out of its band, with the water left out in its tanks. ``moved`` is
     how many people leave a place they had, ``bags`` the movable loads, some of them at seats.
     ``rounds`` counts the confirmations it took.
     """
@@ -114,7 +115,7 @@ class Plan:
     people: tuple[Occupant, ...]
     fills: tuple[float, ...]
     for_room: tuple[float, ...]
-    for_freeboard: tuple[float, ...]
+    left_out: tuple[float, ...]
     for_balance: tuple[float, ...]
     attitude: Attitude
     weights: tuple[Weight, ...]
@@ -122,3 +123,4 @@ class Plan:
     bags: tuple[Bag, ...] = ()
     obstacles: tuple[Obstacle, ...] = ()
     rounds: int = 1
+    left_out_for: Limit | None = None

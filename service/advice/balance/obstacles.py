@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.advice.balance.cost import Array, Cost, Task, broken, crossed
-from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle
+from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Wanted
 from service.advice.balance.spots import HELM
 from service.advice.situation import Bag, Occupant
 from service.advice.weighing import Attitude, lie, standing_spot
@@ -26,6 +26,8 @@ TRIES = 4
 """Corrections of a bag's mass, and seats tried."""
 WORTH_A_WORD = 1.0
 """kg of water short that whole percents explain."""
+
+BANDS = (Limit.LEAN, Limit.TRIM)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,21 +64,37 @@ def _places(case: _Case) -> Iterator[Obstacle]:
         yield Obstacle(Limit.PLACES, float(standing), (Help(HelpKind.FEWER, float(standing)),))
 
 
-def _limits(case: _Case) -> Iterator[Obstacle]:
-    wanted, attitude = case.task.wanted, case.attitude
-    broken_by: list[tuple[Limit, float]] = []
+def amiss(wanted: Wanted, attitude: Attitude) -> list[tuple[Limit, float]]:
+    """The limits that ``attitude`` breaks, then the bands it is out of, the furthest first."""
+    bands = sorted(_out_of_band(wanted, attitude), key=lambda found: -abs(found[1]))
+    return [*_broken(wanted, attitude), *bands]
+
+
+def _broken(wanted: Wanted, attitude: Attitude) -> Iterator[tuple[Limit, float]]:
+    found: list[tuple[Limit, float]] = []
     if not attitude.floats:
-        broken_by.append((Limit.FLOATS, 1.0))
+        found.append((Limit.FLOATS, 1.0))
     board, gm, lean = attitude.freeboard, attitude.floating.gm, attitude.lean
     if board is not None:
-        broken_by.append((Limit.FREEBOARD, wanted.least_freeboard - board.least))
+        found.append((Limit.FREEBOARD, wanted.least_freeboard - board.least))
         if wanted.least_bow is not None:
-            broken_by.append((Limit.BOW, wanted.least_bow - board.bow))
+            found.append((Limit.BOW, wanted.least_bow - board.bow))
     if gm is not None and attitude.floating.status is Status.FLOATS:
-        broken_by.append((Limit.GM, max(wanted.least_gm, wanted.ample_gm or -math.inf) - gm))
+        found.append((Limit.GM, max(wanted.least_gm, wanted.ample_gm or -math.inf) - gm))
     if lean is not None and wanted.most_lean is not None:
-        broken_by.append((Limit.MOST_LEAN, abs(lean) - wanted.most_lean))
-    broken_by = [(limit, off) for limit, off in broken_by if off > 0.0]
+        found.append((Limit.MOST_LEAN, abs(lean) - wanted.most_lean))
+    return ((limit, off) for limit, off in found if off > 0.0)
+
+
+def _out_of_band(wanted: Wanted, attitude: Attitude) -> Iterator[tuple[Limit, float]]:
+    bands, angles = (wanted.lean, wanted.trim), (attitude.lean, attitude.trim)
+    for limit, band, angle in zip(BANDS, bands, angles, strict=True):
+        if angle is not None and band.off(angle) != 0.0:
+            yield limit, band.off(angle)
+
+
+def _limits(case: _Case) -> Iterator[Obstacle]:
+    broken_by = [*_broken(case.task.wanted, case.attitude)]
     if not broken_by:
         return
     fewer = _fewer(case, lambda then: _outside(case, then) == 0.0, _highest_need(case))
@@ -108,14 +126,9 @@ def _highest_need(case: _Case) -> Array:
 
 
 def _bands(case: _Case) -> Iterator[Obstacle]:
-    lean, trim = case.attitude.lean, case.attitude.trim
-    if lean is None or trim is None:
-        return
-    bands = case.task.wanted.lean, case.task.wanted.trim
-    for column, (limit, angle) in enumerate(((Limit.LEAN, lean), (Limit.TRIM, trim))):
-        off = bands[column].off(angle)
-        if off != 0.0:
-            yield Obstacle(limit, off, (*_bag(case, column, off), *_band_fewer(case, column, off)))
+    for limit, off in _out_of_band(case.task.wanted, case.attitude):
+        column = BANDS.index(limit)
+        yield Obstacle(limit, off, (*_bag(case, column, off), *_band_fewer(case, column, off)))
 
 
 def _bag(case: _Case, column: int, off: float) -> tuple[Help, ...]:
