@@ -9,6 +9,9 @@ scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 trap 'exit 130' INT TERM
 cd "$root"
+. "$root/deploy/setup.sh"
+setup dev
+uv() { "$python" -m uv "$@"; }
 
 untried() {
     echo "$1: not tried." >&2
@@ -16,26 +19,20 @@ untried() {
 }
 
 # One on the path may be a stand-in for a version that is not chosen: it has to run.
-for python in "python$version" "$HOME/.pyenv/versions/$version".*/bin/python; do
-    "$python" -c '' 2>/dev/null && break
-    python=
+for other in "python$version" "$HOME/.pyenv/versions/$version".*/bin/python; do
+    "$other" -c '' 2>/dev/null && break
+    other=
 done
-# Where there is none, uv may bring one.
-[ -n "$python" ] || { command -v uv >/dev/null 2>&1 && python=$(uv python find "$version" 2>/dev/null); } ||
-    untried "No Python $version"
+# Where there is none, uv may know or bring one.
+[ -n "$other" ] || other=$(uv python find "$version" 2>/dev/null) || untried "No Python $version"
 
-# Only uv resolves to the lowest versions; it is an ordinary package.
-"$python" -m venv "$scratch/tools"
-"$scratch/tools/bin/python" -m pip install -qq --no-input --disable-pip-version-check uv ||
-    untried "uv cannot be installed"
-uv=$scratch/tools/bin/uv
 lock=dev.lock
 if [ -z "${PYTHON_VERSION:-}" ]; then
     lock=$scratch/lowest.lock
-    "$uv" pip compile -q pyproject.toml --group dev --resolution lowest-direct \
-        --python-version 3.11 -o "$lock"
+    uv pip compile -q pyproject.toml --group dev --resolution lowest-direct \
+        --python-version 3.11 -o "$lock" || untried "The lowest versions cannot be found out"
 fi
-"$uv" venv -q --python "$python" "$scratch/venv"
-"$uv" pip install -q --python "$scratch/venv/bin/python" -r "$lock" ||
+uv venv -q --python "$other" "$scratch/venv"
+uv pip install -q --python "$scratch/venv/bin/python" -r "$lock" ||
     untried "The packages cannot be installed"
 "$scratch/venv/bin/python" -m pytest -p no:cacheprovider "$@"

@@ -8,13 +8,14 @@
 set -eu
 root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 . "$root/deploy/setup.sh"
-setup runtime
+setup dev
 sbom=${1:-wavesetup-sbom.json}
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 trap 'exit 130' INT TERM
-"$python" -m venv "$scratch/tools"
-"$scratch/tools/bin/python" -m pip install -qq --no-input --disable-pip-version-check \
+uv() { "$python" -m uv "$@"; }
+uv venv -q --python "$python" "$scratch/tools"
+uv pip install -q --python "$scratch/tools/bin/python" \
     'pip-audit>=2.7,<3' 'cyclonedx-bom>=5,<8' >&2 || {
     echo "The tools cannot be installed: no bill of materials, not audited." >&2
     exit 3
