@@ -226,9 +226,10 @@ def _anywhere(task: Task, first: _State) -> _State:
     moment = math.fsum(w.mass * w.y for w in task.weights(aboard, [0.0] * len(task.start)))
     helm = [i for i, seat in enumerate(seats) if seat.id == HELM]
     for i, person in enumerate(aboard):
-        open_seats = [s for s in helm if free[s] == seats[s].places and free[s] > 0] or [
-            s for s, places in enumerate(free) if places > 0
-        ]
+        reach = task.reach(person) if not isinstance(person, Bag) else ()
+        open_seats = [
+            s for s in helm if free[s] == seats[s].places and free[s] > 0 and task.drives(person)
+        ] or [s for s in reach if free[s] > 0]
         if person.placed or not open_seats:
             continue
         seat = min(open_seats, key=lambda s: (abs(moment + person.mass * seats[s].y), s))

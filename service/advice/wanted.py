@@ -48,6 +48,7 @@ def wanted(case: Case, level: float | None) -> Wanted:
         ample_gm=base.number("attitude.gm_caution"),
         most_forward=base.number("attitude.bow_mass"),
         spare=base.number("ballast.near_enough") / 100.0,
+        least_driver=base.number("watch.child"),
     )
 
 

@@ -71,7 +71,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     shifting = request.mode is Mode.EACH
     if not shifting and any(load.movable for load in request.loads):
         gaps.say("/loads/*/movable", "stay", "", "with a common set-up nobody and nothing moves")
-    people = _everybody(request, crew, filled)
+    people = _everybody(request, crew, filled, base.number("watch.child"))
     cargo = cargo_of(
         AdviceRequest(
             boat, Rider(), crew=persons(people), ballast=ballast,
@@ -124,18 +124,25 @@ def _with_rates(boat: Boat, gaps: Gaps) -> Boat:
 
 
 def _everybody(
-    request: OutingRequest, crew: Sequence[Person], filled: Sequence[FilledRider]
+    request: OutingRequest, crew: Sequence[Person], filled: Sequence[FilledRider], child: float
 ) -> list[Somebody]:
-    """The crew, then the riders. One of the crew without a place drives."""
+    """The crew, then the riders. One of the crew without a place drives: no ``child`` (kg) where
+    there is somebody else.
+    """
     helm = any(seat.id == HELM for seat in request.boat.seats)
     taken = any(person.seat == HELM for person in crew)
+    loose = [
+        number for number, person in enumerate(crew, 1) if person.seat is None and person.x is None
+    ]
+    grown = [number for number in loose if (crew[number - 1].mass or 0.0) >= child]
+    driver = next(iter(grown or loose), None) if helm and not taken else None
     people = []
     for number, person in enumerate(crew, 1):
         spot: Spot = person.seat
         if person.x is not None and person.y is not None:
             spot = (person.x, person.y)
-        if spot is None and helm and not taken:
-            spot, taken = HELM, True
+        if number == driver:
+            spot = HELM
         people.append(Somebody(f"crew {number}", person.mass or 0.0, spot))
     people += [
         Somebody(asked.name, rider.mass, asked.seat, number)

@@ -55,6 +55,7 @@ def homes(
         fills=(base.number("ballast.factory_fill") / 100.0,) * len(cargo.boat.tanks),
         room=None,
         least_freeboard=base.number("attitude.freeboard_caution"),
+        least_driver=base.number("watch.child"),
     )
     plan = plan_loading(settled, aim, water, base.number("defaults.fuel_density"))
     found = [
@@ -94,6 +95,7 @@ def way_home(trip: Trip) -> tuple[Stand, bool]:
         fills=(0.0,) * len(boat.tanks),
         room=0.0,
         least_freeboard=base.number("attitude.freeboard_caution"),
+        least_driver=base.number("watch.child"),
     )
     plan: Plan = plan_loading(cargo, aim, trip.density, trip.fuel_density)
     places = placed(people, cargo, plan.people, trip.side)

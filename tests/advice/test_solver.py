@@ -17,7 +17,16 @@ from hypothesis import strategies as st
 from service.advice import loading_plan
 from service.advice.balance.cost import BOW, MIDDLE, MINUTE, SLACK, Task
 from service.advice.balance.obstacles import HEAVIEST_BAG
-from service.advice.loading_plan import AGAIN, ROUNDS, Band, Limit, Plan, Wanted, plan_loading
+from service.advice.loading_plan import (
+    AGAIN,
+    HELM,
+    ROUNDS,
+    Band,
+    Limit,
+    Plan,
+    Wanted,
+    plan_loading,
+)
 from service.advice.situation import Cargo, Occupant
 from service.advice.weighing import lie, tank_weights
 from service.boats.model import Side, mirrored
@@ -294,6 +303,30 @@ def test_water_within_what_is_near_enough_is_not_short(case: int) -> None:
         assert Limit.WATER not in {obstacle.limit for obstacle in plan.obstacles}
         taken = [change for change in plan.left_out if change < 0.0]
         assert not taken
+
+
+@settings(max_examples=60, deadline=None)
+@given(problems(), st.sampled_from([45.0, 70.0, 130.0]))
+def test_no_child_drives_where_somebody_else_can(
+    problem: tuple[Cargo, Wanted], least: float
+) -> None:
+    found, wanted = problem
+    helm = next(number for number, seat in enumerate(found.boat.seats) if seat.id == HELM)
+    plan = solve(found, replace(wanted, least_driver=least))
+    driver = min(least, max((person.mass for person in found.people), default=0.0))
+    pairs = [*zip(found.people, plan.people, strict=True)]
+    at_helm = [now for _, now in pairs if now.seat == helm]
+    told = [before for before, _ in pairs if before.seat == helm]
+    if not told:
+        assert not at_helm or max(person.mass for person in at_helm) >= driver
+        assert at_helm or all(p.placed or p.mass < driver for p in found.people)
+    if any(not now.placed for now in plan.people):  # somebody stands: no place is left but this one
+        free = [seat.places for seat in found.boat.seats]
+        for now in plan.people:
+            if now.seat is not None:
+                free[now.seat] -= 1
+        assert sum(free) - free[helm] == 0
+        assert free[helm] == 0 or not at_helm
 
 
 @settings(max_examples=40, deadline=None)

@@ -132,7 +132,8 @@ class Task:
 
     ``aboard``: the people and then the movable loads, as they are now; ``fixed`` all else.
     ``bow_spots``: which of the ``spots`` lie in the bow third, ``bow``: where (x, m) it begins.
-    ``lines``: the weight of lines.
+    ``lines``: the weight of lines. ``driver`` (kg): from here on somebody may drive, and
+    ``beside``: whether others may sit at the helm too, beside a driver.
     """
 
     cargo: Cargo
@@ -151,6 +152,8 @@ class Task:
     least: float
     bow_spots: NDArray[np.bool_]
     bow: float
+    driver: float
+    beside: bool
     lines: float = LINES
 
     @classmethod
@@ -165,13 +168,26 @@ class Task:
         asked = float(start @ kg)
         if wanted.room is not None:
             asked = min(asked, max(wanted.room, 0.0))
+        driver = min(wanted.least_driver, max((p.mass for p in cargo.people), default=0.0))
         at_seats, bow = np.array(spots.seat) >= 0, bow_begins(hull)
         return cls(
             cargo, (*cargo.people, *bags_of(cargo)), spots, wanted, water,
             tuple(fixed_weights(immovable(cargo), fuel_density)), start, most, kg,
             1000.0 * kg / water, kg / water / rates.T, 100.0 * np.array(cargo.fills), asked,
             (1.0 - wanted.spare) * asked, at_seats & (spots.points[:, 0] > bow), bow,
+            driver, _beside(cargo, spots.helm, driver),
         )  # fmt: skip
+
+    def drives(self, one: Occupant) -> bool:
+        """Whether somebody may be given the helm."""
+        return not isinstance(one, Bag) and one.mass >= self.driver
+
+    def reach(self, one: Occupant) -> tuple[int, ...]:
+        """The spots that somebody, or a bag, may go to."""
+        spots = self.spots.reach(one)
+        if isinstance(one, Bag) or self.beside or self.drives(one):
+            return spots
+        return tuple(spot for spot in spots if spot != self.spots.helm)
 
     def odd(self, percents: Array) -> Array:
         """How many tanks are neither empty, full, overfull nor as asked; ``percents`` (…, n)."""
@@ -249,6 +265,15 @@ class Task:
             middle=middle,
             weight=self.lines,
         )
+
+
+def _beside(cargo: Cargo, helm: int | None, driver: float) -> bool:
+    """Whether somebody sits at the helm, or will, and leaves a place beside."""
+    if helm is None:
+        return False
+    told = sum(person.seat == helm for person in cargo.people)
+    to_come = any(not person.placed and person.mass >= driver for person in cargo.people)
+    return told > 0 or (to_come and cargo.boat.seats[helm].places > 1)
 
 
 def starting(tanks: Sequence[Tank], fills: Sequence[float]) -> Array:

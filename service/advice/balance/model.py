@@ -36,7 +36,8 @@ class Wanted:
     ``least_bow`` (m, the lower bow), ``most_lean`` (degrees, to either side) and ``ample_gm`` (m)
     come before bands and water too; where no loading holds them, the nearest to them is taken.
     After these comes ``most_forward``, the kg of people in the bow third that are no worry.
-    ``spare`` is the part of the water that may be left out without being short.
+    ``spare`` is the part of the water that may be left out without being short. Nobody lighter
+    than ``least_driver`` (kg) is given the helm, unless everybody aboard is: then the heaviest.
     """
 
     lean: Band
@@ -50,6 +51,7 @@ class Wanted:
     ample_gm: float | None = None
     most_forward: float | None = None
     spare: float = 0.0
+    least_driver: float = 0.0
 
 
 class Limit(StrEnum):

@@ -127,7 +127,7 @@ def _moved(task: Task, aboard: Aboard) -> Iterator[Aboard]:
     kinds = {(type(aboard[i]), aboard[i].seat, task.aboard[i]): i for i in reversed(numbers)}
     for i in sorted(kinds.values()):
         one, home = aboard[i], task.aboard[i]
-        for spot in spots.reach(home):
+        for spot in task.reach(home):
             seat = spots.seat[spot]
             full = not isinstance(one, Bag) and taken[seat] >= seats[seat].places
             if not full and seat != (-1 if one.seat is None else one.seat):
@@ -136,7 +136,8 @@ def _moved(task: Task, aboard: Aboard) -> Iterator[Aboard]:
         one, other = aboard[i], aboard[j]
         if None in (one.seat, other.seat) or isinstance(one, Bag) or isinstance(other, Bag):
             continue
-        if one.seat != other.seat and one.mass != other.mass:
+        both_may = other.seat in task.reach(one) and one.seat in task.reach(other)
+        if one.seat != other.seat and one.mass != other.mass and both_may:
             then = list(aboard)
             then[i] = spots.put(task.aboard[i], other.seat or 0)
             then[j] = spots.put(task.aboard[j], one.seat or 0)

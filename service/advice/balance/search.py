@@ -11,7 +11,7 @@ import numpy as np
 from service.advice.balance.cost import BOW, CARRY, FORWARD, MOVE, Array, Task
 from service.advice.balance.linear import Linear
 from service.advice.balance.seatings import Seatings, Sitter, with_the_plain_ones
-from service.advice.balance.spots import HELM, shiftable
+from service.advice.balance.spots import shiftable
 from service.advice.balance.tanks import Solved, Tanks
 from service.advice.situation import Bag, Occupant
 
@@ -56,7 +56,7 @@ class _Crew:
 def _sitter(task: Task, one: Occupant) -> Sitter:
     home = task.spots.of_one(one) if one.placed else -1
     effort = CARRY if isinstance(one, Bag) else MOVE
-    return Sitter(one.mass, home, task.spots.reach(one), effort)
+    return Sitter(one.mass, home, task.reach(one), effort, task.drives(one))
 
 
 class Search:
@@ -105,9 +105,8 @@ def _crew(task: Task, *, move: bool) -> _Crew:
 
     With ``move`` those on seats and bags are among them.
     """
-    cargo = task.cargo
+    cargo, helm = task.cargo, task.spots.helm
     seats = cargo.boat.seats
-    helm = next((i for i, seat in enumerate(seats) if seat.id == HELM), None)
     free = [seat.places for seat in seats]
     for person in cargo.people:
         if person.seat is not None:
@@ -118,11 +117,16 @@ def _crew(task: Task, *, move: bool) -> _Crew:
     ]  # fmt: skip
     unplaced = [i for i, person in enumerate(cargo.people) if not person.placed]
     unplaced.sort(key=lambda i: -cargo.people[i].mass)
-    unplaced = unplaced[: sum(max(places, 0) for places in free)]
+    places = sum(max(places, 0) for places in free)
+    unplaced = unplaced[:places]
+    drivers = [i for i in unplaced if task.drives(cargo.people[i])]
+    at_helm = 0 if helm is None else max(free[helm], 0)
+    if not task.beside and len(drivers) < at_helm:  # where none of the others may sit
+        unplaced = unplaced[: places - at_helm + len(drivers)]
     for i in settled:
         free[cargo.people[i].seat or 0] += 1
     settled.sort(key=lambda i: (cargo.people[i].seat or 0, -cargo.people[i].mass))
-    driver = helm if unplaced and helm is not None and free[helm] > 0 else None
+    driver = helm if drivers and at_helm else None
     driven = any(person.seat is not None and person.seat == helm for person in cargo.people)
     bags = shiftable(task.aboard, cargo) if move else []
     at_spots = [len(bags)] * len(task.spots.seat)
@@ -135,7 +139,7 @@ def movable(task: Task, aboard: Sequence[Occupant]) -> list[int]:
     crew = _crew(task, move=True)
     at_helm = [
         i for i in crew.sitting if (seat := aboard[i].seat) is not None
-        and not isinstance(aboard[i], Bag) and task.cargo.boat.seats[seat].id == HELM
+        and task.drives(aboard[i]) and seat == task.spots.helm
     ]  # fmt: skip
     driver = at_helm[:1] if crew.driver is not None else []
     return [i for i in crew.sitting if i not in driver]

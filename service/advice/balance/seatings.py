@@ -29,13 +29,15 @@ KEPT = 800
 class Sitter:
     """Somebody to be seated or a bag to be laid: mass (kg), the spot to leave or -1.
 
-    ``reach``: the spots to choose from. ``effort``: what it costs to leave the spot.
+    ``reach``: the spots to choose from. ``effort``: what it costs to leave the spot. ``drives``:
+    whether they may be the driver.
     """
 
     mass: float
     home: int
     reach: tuple[int, ...]
     effort: float
+    drives: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,10 +66,11 @@ def seatings(
 ) -> Seatings:
     """Every seating of ``sitters``, equals next to each other, on spots with ``places`` free.
 
-    There must be a place for everybody. ``driver`` is a spot that one of the last kind of sitters
-    must take if nobody else did. ``tilt`` (spots, 2): lean and trim in half bands by 1 kg at each.
-    With ``most_moved`` only seatings in which no more of them leave their spots. Work is bounded:
-    for each sitter ``EXACT`` part-seatings times the number of spots at most.
+    There must be a place for everybody. ``driver`` is a spot that one of the last kind of those
+    who drive must take if nobody else did, and others only after that. ``tilt`` (spots, 2): lean
+    and trim in half bands by 1 kg at each. With ``most_moved`` only seatings in which no more of
+    them leave their spots. Work is bounded: for each sitter ``EXACT`` part-seatings times the
+    number of spots at most.
     """
     count = len(places)
     # The driver's comes first: so the first of some equals takes it or none of them does.
@@ -81,6 +84,7 @@ def seatings(
     driven = np.full(1, driver is None)
     reached = {s.reach: np.isin(order, s.reach).astype(np.int16) for s in dict.fromkeys(sitters)}
     forward, turn = bow_spots[order].astype(np.int16), tilt[order]
+    last_driver = max((n for n, one in enumerate(sitters) if one.drives), default=-1)
     complete = True
     for number, sitter in enumerate(sitters):
         first = number == 0 or sitters[number - 1] != sitter
@@ -92,7 +96,9 @@ def seatings(
         # Those of the same kind still to come sit here or further on.
         rest = room[:, ::-1].cumsum(axis=1)[:, ::-1]
         allowed &= rest >= alike
-        if first and number + alike == len(sitters):
+        if not sitter.drives:
+            allowed[:, 0] &= driven
+        elif first and number + alike > last_driver:
             allowed[~driven, 1:] = False
         if most_moved is not None and sitter.home >= 0:
             allowed &= (moved[:, None] < most_moved) | (order == sitter.home)
@@ -142,8 +148,9 @@ def with_the_plain_ones(
         return every
     parts = [every]
     aft = np.where(bow_spots, 0, np.array(places))
-    seats = sitters[-1].reach  # people come last; bags have a spot of their own
-    if aft[list(seats)].sum() >= sum(sitter.reach == seats for sitter in sitters):
+    # People come last; bags have spots of their own.
+    people = [one.reach for one in sitters if not set(one.reach).isdisjoint(sitters[-1].reach)]
+    if aft[list({spot for reach in people for spot in reach})].sum() >= len(people):
         parts.append(seatings(sitters, aft.tolist(), driver, bow_spots, tilt))
     if any(sitter.home >= 0 for sitter in sitters):
         parts.append(seatings(sitters, places, driver, bow_spots, tilt, most_moved=2))

@@ -28,7 +28,7 @@ class Spots:
     """``points`` (k, 3), m: the seats, where those stand who have no place, then those of bags.
 
     ``seat`` (k): which seat each is at, -1 where none. ``by_seats``: for each height of a bag the
-    spots by the seats, ``homes``: where bags are now.
+    spots by the seats, ``homes``: where bags are now. ``helm``: the driver's spot.
     """
 
     points: Array
@@ -36,6 +36,7 @@ class Spots:
     seats: int
     by_seats: dict[float, tuple[int, ...]]
     homes: dict[tuple[float | None, float | None, float], int]
+    helm: int | None
 
     @classmethod
     def of(cls, cargo: Cargo) -> Spots:
@@ -53,7 +54,8 @@ class Spots:
             homes[place] = len(points)
             points.append(place)
             seat.append(-1)
-        return cls(np.array(points), tuple(seat), len(boat.seats), by_seats, homes)
+        helm = next((number for number, s in enumerate(boat.seats) if s.id == HELM), None)
+        return cls(np.array(points), tuple(seat), len(boat.seats), by_seats, homes, helm)
 
     def of_one(self, one: Occupant) -> int:
         """The spot of somebody on a seat or without a place, or of a bag."""
