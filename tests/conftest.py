@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import AbstractContextManager
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from sqlalchemy.orm import Session
 
 from schemas.fleet import demo_fleet
 from service import create_app
 from service.boats.fleet import Fleet
+from service.storage import Store
 from tests import stores
 
 
@@ -24,6 +27,32 @@ def database(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     with stores.fresh(tmp_path_factory.mktemp("store")) as url, pytest.MonkeyPatch.context() as env:
         env.setenv("WAVESETUP_DATABASE_URL", url)
         yield url
+
+
+FOLDERS_THAT_KEEP = {"storage", "resources", "clients"}
+
+
+def pytest_itemcollected(item: pytest.Item) -> None:
+    if item.path.parent.name in FOLDERS_THAT_KEEP:
+        item.add_marker("keeps")
+
+
+@pytest.fixture(autouse=True)
+def marked(request: pytest.FixtureRequest) -> Iterator[None]:
+    """What writes in the store is marked ``keeps``: only that runs once more on PostgreSQL."""
+    if request.node.get_closest_marker("keeps"):
+        yield
+        return
+    written, writing = list[Store](), Store.writing
+
+    def seen(store: Store) -> AbstractContextManager[Session]:
+        written.append(store)
+        return writing(store)
+
+    with pytest.MonkeyPatch.context() as store:
+        store.setattr(Store, "writing", seen)
+        yield
+    assert not written, "this test keeps something: mark it with pytest.mark.keeps"
 
 
 @pytest.fixture(scope="session")

@@ -43,6 +43,7 @@ def test_every_address_in_the_readme_is_served(client: FlaskClient) -> None:
     assert named <= served
 
 
+@pytest.mark.keeps
 def test_every_command_in_the_readme_runs(application: Flask) -> None:
     """With a name for what is written large."""
     commands = re.findall(r"`flask --app service ([^`]+)`", README)

@@ -17,6 +17,8 @@ from service.calibration.survey import Condition, Freeboard, Heel, Survey, Unkno
 from service.hydrostatics.weights import Weight, ballast_water
 from tests.calibration import synthetic
 
+pytestmark = pytest.mark.keeps
+
 BOAT = synthetic.FLEET["demo-7m"]
 TRUTH = np.array([2420.0, 2.62, 0.02, 0.79, 0.0, 0.0, math.radians(0.4)])
 WATER = 998.2072  # fresh, 20 °C: what is assumed where nothing is told

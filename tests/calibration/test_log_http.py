@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
+pytestmark = pytest.mark.keeps
+
 ANY = {"If-Match": "*"}
 GOOFY = {"mass": 80, "stance": "goofy"}
 OFF_SIDE = ("aft-port", "mid-port")  # of the starboard wave

@@ -17,6 +17,8 @@ from service.outfits.keys import Scope
 from service.storage import schema
 from service.storage.tables import Outfit, Run
 
+pytestmark = pytest.mark.keeps
+
 
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_they_are_learned_from_as_they_were(tmp_path: Path, units: str) -> None:

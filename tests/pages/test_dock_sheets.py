@@ -123,6 +123,7 @@ def test_the_sheets_carry_their_style_and_the_policy_knows_it(
     assert style in (Path(tryout.__file__).parent / "assets/site.css").read_text("utf-8")
 
 
+@pytest.mark.keeps
 def test_riders_with_the_same_set_up_share_a_row(dock: FlaskClient) -> None:
     sent = {"start": "2026-06-20T10:00:00Z", "duration": 60, "party": 3, "riders": [RIDER] * 3}
     dock.put("/v1/bookings/alike", json=sent)
@@ -130,6 +131,7 @@ def test_riders_with_the_same_set_up_share_a_row(dock: FlaskClient) -> None:
     assert "rider 1, rider 2, rider 3" in page
 
 
+@pytest.mark.keeps
 def test_no_script_and_nothing_of_a_booking_is_taken_for_markup(dock: FlaskClient) -> None:
     boat = dock.get("/v1/boats/demo-6m").get_json()
     named = {k: v for k, v in boat.items() if k not in ("id", "version", "created", "updated")}

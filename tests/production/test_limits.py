@@ -62,6 +62,7 @@ def test_errors_and_wrong_keys_count() -> None:
     assert client.get("/v1/rules").status_code == 429
 
 
+@pytest.mark.keeps
 def test_a_key_has_a_rate_of_its_own_wherever_it_is_used() -> None:
     client = limited(RATE_PER_KEY="2/hour")
     one, other = key_of(client), key_of(client)
@@ -78,6 +79,7 @@ def test_a_key_has_a_rate_of_its_own_wherever_it_is_used() -> None:
     assert client.get("/v1/rules").status_code == 200
 
 
+@pytest.mark.keeps
 def test_both_are_told() -> None:
     client = limited(RATE_PER_ADDRESS="9/minute", RATE_PER_KEY="5/minute")
     headers = client.get("/v1/rules", headers=key_of(client)).headers

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from prometheus_client.parser import text_string_to_metric_families
@@ -108,6 +109,7 @@ def test_an_outing_counts_its_verdict_and_each_set_up(client: FlaskClient, app: 
     assert max(fired.values()) == 3
 
 
+@pytest.mark.keeps
 def test_a_booking_is_counted_by_its_answer_and_its_sheet_as_advice(app: Flask) -> None:
     with app.extensions["store"].writing() as session:
         _, key = keys.issue(session, DEMO, "metrics", [Scope.READ, Scope.WRITE])

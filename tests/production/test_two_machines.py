@@ -31,6 +31,7 @@ RATE = 150
 
 missing = [name for name in ("redis-server", "nginx") if shutil.which(name) is None]
 pytestmark = [
+    pytest.mark.keeps,
     pytest.mark.skipif(not os.environ.get(stores.POSTGRES), reason=f"{stores.POSTGRES} is not set"),
     pytest.mark.skipif(bool(missing), reason=f"not installed: {', '.join(missing)}"),
 ]

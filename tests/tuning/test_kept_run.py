@@ -18,6 +18,8 @@ from service.outfits.keys import Scope
 from tests import stores
 from tests.tuning.conftest import RIDER, seen
 
+pytestmark = pytest.mark.keeps
+
 REQUEST = {"boat": "demo-7m", "crew": 6, "rider": RIDER}
 SESSION = [
     ({"speed": 17.0}, seen("white_crest")),
