@@ -1,6 +1,6 @@
-"""The shape of the answers, for the specification at ``/openapi.json``.
+"""The shape of the answers, for the specification at ``/openapi.json``: what all have.
 
-Answers are written by the presenters beside this module and not dumped through these; a test
+Answers are written by the presenters beside these modules and not dumped through them; a test
 holds every answer to them.
 """
 
@@ -12,12 +12,9 @@ from typing import Any
 
 from marshmallow import Schema, fields, validate
 
-from rules.model import Confidence, Severity, Verdict
+from rules.model import Severity
 from schemas.units import System, unit_names
 from service.advice.requests import Board, Level, Stance, Wish
-from service.boats.model import Side
-from service.hydrostatics.equilibrium import Status
-from service.running.waves import Regime
 
 
 def says(text: str) -> dict[str, Any]:
@@ -85,223 +82,6 @@ class PlatesShownSchema(Schema):
     starboard = number(null=True)
 
 
-class TankShownSchema(Schema):
-    """The water for one tank."""
-
-    tank = text()
-    fill = number("Percent of capacity.")
-    now = number("What is in it now, percent of capacity.")
-    volume = number()
-    mass = number()
-    change = number("Water to let in, or out where negative.")
-    minutes = number("At the rate of this tank's pump; null where it is unknown.", null=True)
-
-
-class AfterSchema(Schema):
-    """How the boat lies after a step."""
-
-    heel = number(null=True)
-    least_freeboard = number(null=True)
-
-
-class StepSchema(Schema):
-    """One thing to do: people who move, a load that is shifted, or a tank that is pumped."""
-
-    do = word(("move", "shift", "pump"))
-    people = fields.Integer()
-    load = fields.String()  # type: ignore[assignment]
-    tank = fields.String()
-    from_ = fields.Raw(
-        required=True,
-        data_key="from",
-        metadata={"type": ["string", "number", "null"], "description": "A seat, or percent."},
-    )
-    to = fields.Raw(required=True, metadata={"type": ["string", "number", "null"]})
-    volume = fields.Float(**says("In, or out where negative."))
-    minutes = fields.Float(allow_none=True)
-    together = fields.Integer(**says("Pump steps of the same number may run at once."))
-    after = one(AfterSchema())
-
-
-class MinutesSchema(Schema):
-    """Pumping time; null where a pump's rate is unknown."""
-
-    in_sequence = number(null=True)
-    at_once = number(null=True)
-
-
-class BreakSchema(Schema):
-    """A limit that a state on the way breaks, where no order avoids it."""
-
-    step = fields.Integer(required=True, **says("0 is before the first."))
-    limit = text()
-    text = fields.String(required=True)
-
-
-class ChangeoverSchema(Schema):
-    """From what is there now to the set-up, in the order in which to do it."""
-
-    steps = several(StepSchema())
-    minutes = one(MinutesSchema())
-    breaks = several(BreakSchema())
-
-
-class ObstacleSchema(Schema):
-    """What could not be had, by how much, and what would help."""
-
-    limit = text()
-    text = fields.String(required=True)
-    help = fields.List(fields.String(), required=True)
-
-
-class SeatingShownSchema(Schema):
-    """How many people go where. From null: not placed yet. To null: no place left."""
-
-    people = fields.Integer(required=True)
-    mass = number("Of each of them.")
-    from_ = fields.String(required=True, allow_none=True, data_key="from")
-    to = text(null=True)
-
-
-class FromSchema(Schema):
-    """Where a load lies."""
-
-    x = number("Forward of the transom.")
-    y = number("To port of the centreline.")
-
-
-class ShiftedSchema(Schema):
-    """A movable load to be shifted to beside a seat, at its own height."""
-
-    name = fields.String(required=True)
-    mass = number()
-    from_ = fields.Nested(FromSchema(), required=True, data_key="from")
-    to = text()
-
-
-class SetupShownSchema(Schema):
-    """The set-up. Not to be set up where `not_yet` stands beside it."""
-
-    surf_side = word(Side)
-    speed = number("By GPS.")
-    plates = one(PlatesShownSchema())
-    tanks = several(TankShownSchema())
-    seating = several(SeatingShownSchema())
-    loads = several(ShiftedSchema())  # type: ignore[assignment]
-
-
-class DraftSchema(Schema):
-    """Depth of the keel line below the water."""
-
-    origin = number("At the transom.", null=True)
-    amidships = number(null=True)
-
-
-class FreeboardSchema(Schema):
-    """Height of the sheer above the water; negative is under it."""
-
-    bow = number()
-    stern = number()
-    port = number("Amidships.")
-    starboard = number("Amidships.")
-    least = number("The lowest anywhere along the sheer.")
-
-
-class MetacentricSchema(Schema):
-    """Metacentric height, upright."""
-
-    solid = number()
-    fluid = number("Less the virtual rise by part-filled tanks.")
-
-
-class MomentSchema(Schema):
-    """Moment to change trim."""
-
-    value = number()
-    unit = text()
-
-
-class AtRestSchema(Schema):
-    """The floating position and its stability, from the hydrostatics."""
-
-    status = word(Status)
-    displacement = number()
-    draft = one(DraftSchema())
-    heel = number("Degrees, positive with the starboard side down.", null=True)
-    trim = number("Degrees, positive with the bow up.", null=True)
-    freeboard = one(FreeboardSchema(), null=True)
-    kb = number("Centre of buoyancy above the keel line, upright.", null=True)
-    bm = number(null=True)
-    km = number(null=True)
-    gm = one(MetacentricSchema(), null=True)
-    bm_long = number(null=True)
-    moment_to_change_trim = one(MomentSchema(), null=True)
-
-
-class UnderWaySchema(Schema):
-    """A rough estimate; it decides nothing."""
-
-    trim = fields.Integer(required=True, allow_none=True, **says("Whole degrees, bow up."))
-    band = fields.Integer(required=True, allow_none=True, **says("Half-width, degrees."))
-    valid = fields.Boolean(required=True, **says("Whether the method is within its range."))
-    note = text()
-    depth_froude = number(null=True)
-    regime = word(Regime, null=True)
-
-
-class WaveSchema(Schema):
-    """The boat's own free waves at this speed."""
-
-    wavelength = number(null=True)
-    cusp_wavelength = number(null=True)
-    note = text()
-
-
-class PredictedSchema(Schema):
-    """What to expect of exactly this set-up."""
-
-    at_rest = one(AtRestSchema())
-    under_way = one(UnderWaySchema())
-    wave = one(WaveSchema())
-
-
-class EffectSchema(Schema):
-    """What a rule changed: a number by so much, or a word."""
-
-    target = text()
-    change = fields.Raw(required=True, metadata={"type": ["number", "string"]})
-
-
-class ReasonSchema(Schema):
-    """One rule that fired."""
-
-    rule = text()
-    title = text()
-    why = text("The reason a coach would give.")
-    because = fields.Dict(keys=fields.String(), required=True, **says("The facts it saw."))
-    effect = several(EffectSchema())
-    source = text()
-    confidence = word(Confidence)
-    other_view = fields.String(**says("The other view, where practice is contested."))
-
-
-class LineSchema(Schema):
-    """One line of an account."""
-
-    rule = text()
-    kind = word(("base", "add", "bound", "rounding"))
-    label = text()
-    change = number()
-
-
-class AccountSchema(Schema):
-    """A number and the lines that add up to it exactly."""
-
-    value = number()
-    unit = text()
-    lines = several(LineSchema())
-
-
 class CautionSchema(Schema):
     """What people must know, and what to do."""
 
@@ -310,25 +90,6 @@ class CautionSchema(Schema):
     action = fields.String(required=True)
     source = fields.String(required=True)
     rule = fields.String(required=True)
-
-
-class SensitivityShownSchema(Schema):
-    """What a small change would do at rest, to first order."""
-
-    change = text()
-    where = text("A seat, a tank or a plate.")
-    heel = number()
-    trim = number()
-    least_freeboard = number()
-    note = fields.String()
-
-
-class WatchSchema(Schema):
-    """What to look at behind the boat, and the lever to move when it is seen."""
-
-    look = text()
-    lever = text()
-    rule = text()
 
 
 class AssumedSchema(Schema):
@@ -348,102 +109,7 @@ class NotYetSchema(Schema):
     )
 
 
-class SavedShownSchema(Schema):
-    """A saved set-up as it has to be set today, beside what the rules advise."""
-
-    id = text("Of a kept one.", null=True)
-    found = fields.Boolean(
-        required=True, **says("The best of the rider's own; false: the request told it.")
-    )
-    source = word(
-        ("saved", "carried_over"),
-        "Of this boat, corrected for who is aboard today; or of another, carried over by physics.",
-    )
-    boat = one(NamedBoatSchema(), "On which it was set.")
-    verdict = word(Verdict)
-    not_yet = one(NotYetSchema(), "Null unless the verdict is `do_not_go`.", null=True)
-    setup = one(SetupShownSchema())
-    at_rest = one(AtRestSchema())
-    cautions = several(CautionSchema())
-    assumed = several(AssumedSchema(), "What was not told of it.")
-
-
 UnitNamesSchema = Schema.from_dict(
     {name: fields.String(required=True) for name in unit_names(System.METRIC)},
     name="UnitNamesSchema",
 )
-
-
-class AdviceAnswerSchema(Schema):
-    """Explained set-up advice for one rider."""
-
-    verdict = word(Verdict)
-    not_yet = one(
-        NotYetSchema(),
-        "Null unless the verdict is `do_not_go`. Where it is there, neither `setup` nor "
-        "`changeover` is to be done.",
-        null=True,
-    )
-    boat = one(NamedBoatSchema())
-    rider = one(RiderShownSchema())
-    setup = one(SetupShownSchema())
-    changeover = one(
-        ChangeoverSchema(), "Where the request tells what is in the tanks now.", null=True
-    )
-    obstacles = several(ObstacleSchema())
-    predicted = one(PredictedSchema())
-    reasons = several(ReasonSchema(), "Every rule that fired, in order.")
-    accounts = fields.Dict(
-        keys=fields.String(),
-        values=fields.Nested(AccountSchema()),
-        required=True,
-        **says("By number: speed, plates.centre, tanks.<id>, …"),
-    )
-    cautions = several(CautionSchema(), "The gravest first.")
-    sensitivities = several(SensitivityShownSchema())
-    watch_for = several(WatchSchema())
-    assumed = several(AssumedSchema())
-    saved = one(
-        SavedShownSchema(),
-        "The saved set-up that was told or that the rider has; the set-up above is the rules'.",
-        null=True,
-    )
-    rule_set = one(RuleSetSchema())
-    units = one(UnitNamesSchema())
-    trace = fields.Dict(
-        keys=fields.String(),
-        **says("With ?trace=full: facts, rules that fired and those that did not, and why."),
-    )
-
-
-class ArmSchema(Schema):
-    """A righting arm, trim free; null where the hull cannot float."""
-
-    angle = number("Heel, degrees.")
-    gz = number(null=True)
-
-
-class LimitSchema(Schema):
-    """A value against a limit; null as limit is unknown."""
-
-    name = text()
-    value = number()
-    limit = number(null=True)
-    within = fields.Boolean(required=True, allow_none=True)
-    source = text()
-
-
-class LoadingAnswerSchema(AtRestSchema):
-    """How the boat lies with what is aboard."""
-
-    verdict = word(Verdict)
-    boat = one(NamedBoatSchema())
-    gz = several(ArmSchema())
-    limits = several(LimitSchema())
-    cautions = several(CautionSchema())
-    assumed = several(AssumedSchema())
-    rule_set = one(RuleSetSchema())
-    units = one(UnitNamesSchema())
-    stability = fields.Dict(
-        keys=fields.String(), **says("With ?stability=full: arms, downflooding, offset load.")
-    )

@@ -8,10 +8,10 @@ from flask import Response, current_app
 
 from schemas.advice_answer import present
 from schemas.advice_request import AdviceRequestSchema
+from schemas.advice_shapes import AdviceAnswerSchema
 from schemas.card import card
 from schemas.known import Riders, Setups
 from schemas.request import Asked
-from schemas.shapes import AdviceAnswerSchema
 from schemas.trace_answer import TraceSchema, present_trace
 from schemas.units import System
 from service.advice.advise import advise

@@ -7,8 +7,8 @@ from flask import Response, jsonify
 from schemas.known import Riders
 from schemas.loading_answer import present
 from schemas.loading_request import LoadingRequestSchema
+from schemas.loading_shapes import LoadingAnswerSchema
 from schemas.request import Asked
-from schemas.shapes import LoadingAnswerSchema
 from schemas.stability_answer import StabilityQuerySchema
 from service.advice.loading import check_loading
 from service.advice.requests import LoadingRequest

@@ -8,9 +8,9 @@ from werkzeug.middleware.dispatcher import DispatcherMiddleware
 import rules
 from schemas.advice_answer import present
 from schemas.advice_request import AdviceRequestSchema
+from schemas.advice_shapes import AdviceAnswerSchema
 from schemas.fleet import demo_fleet
 from schemas.request import Asked
-from schemas.shapes import AdviceAnswerSchema
 from service import create_app
 from service.advice.advise import advise
 from service.advice.requests import AdviceRequest
