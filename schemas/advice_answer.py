@@ -8,15 +8,15 @@ from typing import Any
 from rules.base import RuleBase
 from rules.model import Facts, Firing, Rule, Target, Verdict
 from schemas import written
+from schemas.at_rest_answer import at_rest
 from schemas.balance_answer import changeover, obstacle, pumping
 from schemas.not_yet import forbids, not_yet
 from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
-from service.advice.answer import Advice, AtRest, Seating, Setup, Shifting, Warned
+from service.advice.answer import Advice, Seating, Setup, Shifting, Warned
 from service.advice.saved import Beside
 from service.advice.situation import Assumption
 from service.boats.model import Boat, Side
-from service.hydrostatics.stability import Freeboard, Hydrostatics
 
 
 def present(advice: Advice, system: System, saved: Beside | None = None) -> dict[str, Any]:
@@ -149,57 +149,6 @@ def _shifting(load: Shifting, system: System) -> dict[str, Any]:
         },
         "to": load.goal,
     }
-
-
-def at_rest(rest: AtRest, system: System) -> dict[str, Any]:
-    """The floating position and its stability; ``null`` where the boat does not float."""
-    return {
-        "status": rest.status.value,
-        "displacement": written.number(rest.displacement, Dimension.MASS, system),
-        "draft": {
-            "origin": written.number(rest.draft_origin, Dimension.LENGTH, system),
-            "amidships": written.number(rest.draft_amidships, Dimension.LENGTH, system),
-        },
-        "heel": written.number(rest.heel, Dimension.ANGLE, system),
-        "trim": written.number(rest.trim, Dimension.ANGLE, system),
-        "freeboard": freeboard(rest.freeboard, system),
-        **stability(rest.hydrostatics, system),
-    }
-
-
-def freeboard(board: Freeboard | None, system: System) -> dict[str, float | None] | None:
-    if board is None:
-        return None
-    return {
-        side: written.number(getattr(board, side), Dimension.LENGTH, system)
-        for side in ("bow", "stern", "port", "starboard", "least")
-    }
-
-
-def stability(found: Hydrostatics | None, system: System) -> dict[str, Any]:
-    """KB, BM, KM, GM and the rest of the upright figures; ``null`` where there are none."""
-
-    def length(value: float | None) -> float | None:
-        return written.number(value, Dimension.LENGTH, system)
-
-    if found is None:
-        return dict.fromkeys(("kb", "bm", "km", "gm", "bm_long", "moment_to_change_trim"))
-    return {
-        "kb": length(found.kb),
-        "bm": length(found.bm),
-        "km": length(found.km),
-        "gm": {"solid": length(found.gm_solid), "fluid": length(found.gm_fluid)},
-        "bm_long": length(found.bm_long),
-        "moment_to_change_trim": moment_to_change_trim(found.moment_to_change_trim, system),
-    }
-
-
-def moment_to_change_trim(per_cm: float, system: System) -> dict[str, Any]:
-    """kg·m for 1 cm, or lb·ft for 1 in."""
-    if system is System.METRIC:
-        return {"value": round(per_cm, 2), "unit": "kg·m/cm"}
-    per_inch = per_cm * 2.54 / (0.45359237 * 0.3048)
-    return {"value": round(per_inch, 1), "unit": "lb·ft/in"}
 
 
 def _under_way(advice: Advice) -> dict[str, Any]:

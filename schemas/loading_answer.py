@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from schemas import written
-from schemas.advice_answer import assumed, at_rest, warned
+from schemas.advice_answer import assumed, warned
+from schemas.at_rest_answer import at_rest
 from schemas.rule_answer import rule_set
 from schemas.stability_answer import present_stability
 from schemas.units import Dimension, System, unit_names
