@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from tests.advice.conftest import Ask
 from tests.advice.requests_made import BOATS, bodies
+from tests.size import cases
 
 FEW = settings(
-    max_examples=60, deadline=None, derandomize=True,
+    max_examples=cases(40, 60), deadline=None, derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )  # fmt: skip
 

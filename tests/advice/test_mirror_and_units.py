@@ -10,9 +10,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.advice.requests_made import OTHER, bodies, mirrored, swapped
+from tests.size import cases
 
 FEW = settings(
-    max_examples=100, deadline=None, derandomize=True,
+    max_examples=cases(60, 100), deadline=None, derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )  # fmt: skip
 

@@ -19,7 +19,6 @@ is, but must not be worse.
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 
 import numpy as np
@@ -30,12 +29,13 @@ from service.advice.loading_plan import Wanted, plan_loading
 from service.advice.situation import Cargo
 from tests.advice.boats import FUEL, WATER, bag_case, small_case, tight_case
 from tests.advice.reference_search import best_on_grid
+from tests.size import cases
 
 LITRES = 50.0
 HALF_BANDS = 0.05
 METRES = 0.005
 NEAREST = 0.015
-CASES = int(os.environ.get("WAVESETUP_TEST_SOLVER_CASES", "60"))
+CASES = cases(60, 120)
 """Of each kind."""
 LOADINGS = 600
 """Looked at in each case; of more, evenly drawn seatings. Pass ``None`` for all of them."""

@@ -15,9 +15,11 @@ from service.advice.requests import Rider, Stance, Water
 from service.boats.fleet import Fleet
 from service.boats.model import Limits, Side
 from service.bookings.fit import Party, first_request, fit
+from tests.size import cases
 
 NOON = datetime(2025, 7, 5, 12, tzinfo=UTC)
 BASE = rules.load()
+BOATS = cases(12, 30)
 WIDE = Limits(persons=60, persons_mass=9999.0, load_mass=19999.0, includes_ballast=False)
 
 
@@ -35,7 +37,7 @@ def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int)
     """Over boats made heavier, taller and tender at random, most of them near their limits."""
     draw = Random(number)  # noqa: S311
     fits = 0
-    for _ in range(30):
+    for _ in range(BOATS):
         boat = draw.choice(list(fleet))
         light = replace(
             boat.light,
@@ -63,7 +65,7 @@ def test_whoever_is_told_to_fit_is_not_told_not_to_go(fleet: Fleet, number: int)
                 for side in (None,) if known else Side:
                     advice = advise(replace(request, surf_side=side), BASE)
                     assert advice.verdict is not Verdict.DO_NOT_GO
-    assert 5 < fits < 30
+    assert BOATS / 6 < fits < BOATS
 
 
 @pytest.mark.parametrize("depth", [0.5, 1.7, 1.8, None])

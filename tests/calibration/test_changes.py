@@ -11,6 +11,7 @@ from scipy.stats import norm
 
 from service.calibration.log import FEATURES, NUMBERS, Changed, Context, Offsets, Ridden, learn
 from service.calibration.regression import JUDGED, MISJUDGED
+from tests.size import cases
 
 PLATE = NUMBERS["off_side_plate"]
 USUAL = Context(6.0, 1000.0, 80.0)
@@ -67,10 +68,10 @@ def drawn(
 
 @pytest.mark.parametrize("count", [5, 14, 50])
 def test_planted_truth_lies_in_the_stated_interval(count: int) -> None:
-    """Over 600 boats whose every run was tuned, some of it by wrong words."""
+    """Over many boats whose every run was tuned, some of it by wrong words."""
     rng = np.random.default_rng(count)
     hits, error, without = [], [], []
-    for _ in range(600):
+    for _ in range(cases(200, 600)):
         boat, runs = drawn(rng, count)
         truth = float(USUAL.features @ boat)
         offsets = learn(runs, PLATE)

@@ -21,6 +21,7 @@ from service.calibration.log import (
     learn_all,
 )
 from tests.bench import learning
+from tests.size import cases
 
 PLATE = NUMBERS["off_side_plate"]
 USUAL = Context(6.0, 1000.0, 80.0)
@@ -63,11 +64,11 @@ def drawn(
 
 @pytest.mark.parametrize(("count", "wrong"), [(3, 0), (14, 0), (14, 1), (100, 0), (100, 1)])
 def test_planted_offsets_lie_in_the_stated_interval(count: int, wrong: int) -> None:
-    """Over 500 logs, of the boat's offset here and elsewhere and of each rider's."""
+    """Of the boat's offset here and elsewhere and of each rider's."""
     rng = np.random.default_rng(count + wrong)
     boat_hits, rider_hits = [], []
     busy = Context(10.0, 1300.0, 65.0)
-    for _ in range(500):
+    for _ in range(cases(200, 500)):
         boat, own, runs = drawn(rng, count, wrong=wrong)
         offsets = found(runs)
         level = replace(offsets, number=replace(PLATE, rising=()))
@@ -86,10 +87,10 @@ def test_planted_offsets_lie_in_the_stated_interval(count: int, wrong: int) -> N
 
 
 def test_every_number_of_a_log_is_found_within_its_interval() -> None:
-    """All six of 300 logs of 14 runs at once, planted as far off as their priors say."""
+    """All six of logs of 14 runs at once, planted as far off as their priors say."""
     rng = np.random.default_rng(14)
     hits: dict[str, list[bool]] = {name: [] for name in NUMBERS}
-    for _ in range(300):
+    for _ in range(cases(150, 300)):
         truth = {name: number.offset * rng.standard_normal() for name, number in NUMBERS.items()}
         runs = []
         for _ in range(14):

@@ -80,7 +80,7 @@ def _await(url: str, process: subprocess.Popen[bytes]) -> None:
     raise AssertionError("the service does not come up")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     with running(tmp_path_factory.mktemp("service")) as found:
         yield found

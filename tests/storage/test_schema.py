@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import gc
+import os
 import subprocess
 import sys
 import weakref
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -52,16 +52,20 @@ def test_to_upgrade_twice_changes_nothing(store: Store) -> None:
 
 def test_several_processes_may_bring_an_empty_store_up_at_once(tmp_path: Path) -> None:
     url = f"sqlite:///{tmp_path}/new/wavesetup.sqlite"
-    start = [
-        sys.executable,
-        "-W",
-        "error",
-        "-c",
-        f"import service; service.create_app({{'DATABASE_URL': {url!r}}})",
-    ]
-    with ThreadPoolExecutor(4) as pool:
-        ends = pool.map(lambda _: subprocess.run(start, cwd=ROOT, check=False).returncode, range(4))
-    assert list(ends) == [0, 0, 0, 0]
+    # As a server's workers do, but with everything imported: they meet in the store.
+    program = f"""
+import multiprocessing, service, service.api
+fork = multiprocessing.get_context("fork")
+told = {{"DATABASE_URL": {url!r}}}
+workers = [fork.Process(target=service.create_app, args=(told,)) for _ in range(4)]
+for worker in workers: worker.start()
+for worker in workers: worker.join()
+assert [worker.exitcode for worker in workers] == [0, 0, 0, 0]
+"""
+    one_thread = os.environ | {"OPENBLAS_NUM_THREADS": "1"}  # Python minds a fork of several
+    subprocess.run(
+        [sys.executable, "-W", "error", "-c", program], cwd=ROOT, env=one_thread, check=True
+    )
     store = Store(url)
     assert boats_of(store) == ["demo-6m", "demo-7m", "demo-8m"]
     store.close()
