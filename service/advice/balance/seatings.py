@@ -80,10 +80,10 @@ def seatings(
     chosen = np.zeros((1, len(sitters)), dtype=np.int16)
     last = np.zeros(1, dtype=np.int64)
     moved, bow = np.zeros(1, dtype=np.int16), np.zeros(1, dtype=np.int16)
-    effect = np.zeros((1, 2))
+    effect = np.zeros((2, 1))  # by rows, which numpy adds and compares as they lie in memory
     driven = np.full(1, driver is None)
-    reached = {s.reach: np.isin(order, s.reach).astype(np.int16) for s in dict.fromkeys(sitters)}
-    forward, turn = bow_spots[order].astype(np.int16), tilt[order]
+    reached = {reach: _reached(reach, order) for reach in {sitter.reach for sitter in sitters}}
+    forward, turn = bow_spots[order].astype(np.int16), tilt[order].T
     last_driver = max((n for n, one in enumerate(sitters) if one.drives), default=-1)
     complete = True
     for number, sitter in enumerate(sitters):
@@ -103,21 +103,19 @@ def seatings(
         if most_moved is not None and sitter.home >= 0:
             allowed &= (moved[:, None] < most_moved) | (order == sitter.home)
         row, seat = np.nonzero(allowed)
-        free = free[row]
-        free[np.arange(len(row)), seat] -= 1
-        chosen = chosen[row]
-        chosen[:, number] = order[seat]
         moved = moved[row] + ((order[seat] != sitter.home) & (sitter.home >= 0))
         bow = bow[row] + forward[seat]
-        effect = effect[row] + sitter.mass * turn[seat]
+        effect = effect[:, row] + sitter.mass * turn[:, seat]
         driven = driven[row] | (seat == 0)
-        last = seat
         done = number + 1 == len(sitters)
         if len(row) > (KEPT if done and not complete else EXACT):
             complete = False
-            kept = _spread(effect, driven, last, moved, bow, KEPT if done else SPREAD)
-            free, chosen, last = free[kept], chosen[kept], last[kept]
-            moved, bow, effect, driven = moved[kept], bow[kept], effect[kept], driven[kept]
+            kept = _spread(effect, driven, seat, moved, bow, KEPT if done else SPREAD)
+            row, seat = row[kept], seat[kept]
+            moved, bow, effect, driven = moved[kept], bow[kept], effect[:, kept], driven[kept]
+        last, free, chosen = seat, free[row], chosen[row]
+        free[np.arange(len(row)), seat] -= 1
+        chosen[:, number] = order[seat]
     mass, effort = np.zeros((len(chosen), count)), np.zeros(len(chosen))
     rows = np.arange(len(chosen))
     for number, sitter in enumerate(sitters):
@@ -176,21 +174,30 @@ def _with_the_rest(still: Seatings, sitters: Sequence[Sitter]) -> Seatings:
     return replace(still, spot=spot, mass=still.mass + mass)
 
 
+def _reached(reach: Sequence[int], order: Shorts) -> Shorts:
+    """1 for each spot of ``order`` that is within reach, 0 for the others."""
+    within = np.zeros(len(order), dtype=np.int16)
+    within[list(reach)] = 1
+    return within[order]
+
+
 def _spread(
     effect: Array, driven: NDArray[np.bool_], last: Ints, moved: Shorts, bow: Shorts, most: int
 ) -> Ints:
     """Indices of at most ``most`` rows: the best of each cell of the plane of lean and trim.
 
-    With and without a driver apart; among equals those that leave the others more seats.
+    ``effect`` (2, rows). With and without a driver apart; among equals those that leave the others
+    more seats.
     """
-    low = effect.min(axis=0)
-    rank = (moved.astype(np.int64) * 1024 + bow) * 1024 + last
+    low = effect.min(axis=1, keepdims=True)
+    rank = (moved.astype(np.int64) * (int(bow.max()) + 1) + bow) * (int(last.max()) + 1) + last
+    if rank.max() < np.iinfo(np.int16).max:
+        rank = rank.astype(np.int16)  # which numpy sorts by radix
     worst_first = np.argsort(-rank, kind="stable")
-    width = float(np.ptp(effect, axis=0).max()) / (4.0 * most**0.5) + 1e-12
+    width = float((effect.max(axis=1) - low[:, 0]).max()) / (4.0 * most**0.5) + 1e-12
     while True:
-        cells = np.floor((effect - low) / width).astype(np.int64)
-        across = int(cells[:, 1].max()) + 1
-        key = (cells[:, 0] * across + cells[:, 1]) * 2 + driven
+        along, across = np.floor((effect - low) / width).astype(np.int64)
+        key = (along * (int(across.max()) + 1) + across) * 2 + driven
         best = np.full(int(key.max()) + 1, -1)
         best[key[worst_first]] = worst_first  # the last written, the best, stays
         kept = best[best >= 0]
