@@ -170,3 +170,12 @@ def test_somebody_told_to_sit_in_the_bow_moves_aft_with_a_second_one(ask: Ask) -
     moved = [seat["from"] for seat in both["setup"]["seating"] if seat["from"] != seat["to"]]
     assert len(moved) == 1
     assert moved[0].startswith("bow-")
+
+
+@pytest.mark.parametrize("boat", ["demo-6m", "demo-7m", "demo-8m"])
+@pytest.mark.parametrize("masses", [[32, 88, 40], [30, 35, 38, 61], [28, 44, 46], [31, 44]])
+def test_a_child_does_not_drive(ask: Ask, boat: str, masses: list[int]) -> None:
+    """Below 45 kg somebody is taken for a child; among children the heaviest has the helm."""
+    seating = ask(boat=boat, crew=[{"mass": mass} for mass in masses])["setup"]["seating"]
+    at_helm = [group["mass"] for group in seating if group["to"] == "helm"]
+    assert max(at_helm) >= min(45, max(masses))
