@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from flask.testing import FlaskClient
 from hypothesis import given
@@ -143,3 +145,14 @@ def test_every_pointer_leads_to_its_message(path: list[str]) -> None:
         tree = {name: tree}
     ((pointer, _),) = errors.faults(tree)
     assert _resolve(tree, pointer) == ["wrong"]
+
+
+def test_of_very_many_faults_the_first_are_told_and_how_many_there_are(client: FlaskClient) -> None:
+    empty: list[dict[str, Any]] = [{}] * 500
+    answer = client.post("/v1/loading", json={"boat": "demo-7m", "crew": [], "loads": empty})
+    problem: Any = answer.get_json()
+    assert answer.status_code == 422
+    assert len(problem["errors"]) == errors.MOST_FAULTS
+    more = int(problem["detail"].rpartition("and ")[2].split()[0])
+    assert more + 1 >= 500
+    assert len(answer.data) < 50_000
