@@ -62,8 +62,8 @@ def probe(fleet: Fleet) -> Blueprint:
     return blueprint
 
 
-@pytest.fixture
-def probe_app(fleet: Fleet) -> Flask:
+@pytest.fixture(scope="session")
+def probe_app(database: str, fleet: Fleet) -> Flask:
     """The application with the probe; errors are answered as in production."""
     app = create_app({"PROPAGATE_EXCEPTIONS": False})
     app.extensions["flask-smorest"]["apis"][""]["ext_obj"].register_blueprint(probe(fleet))

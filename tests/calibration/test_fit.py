@@ -27,7 +27,7 @@ from service.hydrostatics.weights import Weight, combine
 from tests.calibration import synthetic
 from tests.calibration.synthetic import Case, drawn
 
-BOATS = int(os.environ.get("WAVESETUP_TEST_BOATS", "60"))
+BOATS = int(os.environ.get("WAVESETUP_TEST_BOATS", "40"))
 BOAT = synthetic.FLEET["demo-7m"]
 
 

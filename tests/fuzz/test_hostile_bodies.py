@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from service import create_app
 from tests.fuzz.bodies import RAW, WHOLE, bodies
 
-REQUESTS = int(os.environ.get("WAVESETUP_FUZZ", "600"))
+REQUESTS = int(os.environ.get("WAVESETUP_FUZZ", "400"))
 SLOWEST = 1.0
 """Seconds of a processor, which others at work on the machine do not stretch as they do time."""
 MOST_GROWTH = 60.0

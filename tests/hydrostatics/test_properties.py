@@ -252,7 +252,7 @@ def test_the_response_takes_arrays_and_moves_and_free_surfaces() -> None:
     FINITE,
     st.floats(min_value=0.0, allow_infinity=False),
 )
-@settings(max_examples=cases(60, 150), deadline=None)
+@settings(max_examples=cases(40, 150), deadline=None)
 def test_no_finite_load_is_too_wild(mass: float, x: float, y: float, z: float, fs: float) -> None:
     check_sane(Loading(mass, x, y, z, fs))
 
@@ -261,7 +261,7 @@ PLAUSIBLE = st.floats(-12.0, 12.0)
 
 
 @given(st.floats(1e-3, 2e4), PLAUSIBLE, PLAUSIBLE, PLAUSIBLE, st.floats(0.0, 1e4))
-@settings(max_examples=cases(60, 150), deadline=None)
+@settings(max_examples=cases(40, 150), deadline=None)
 def test_no_misplaced_load_is_too_wild(
     mass: float, x: float, y: float, z: float, fs: float
 ) -> None:

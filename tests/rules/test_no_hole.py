@@ -19,7 +19,7 @@ from service.boats.model import Side
 from tests.advice.requests_made import BOATS, OTHER
 from tests.rules.asked import requests
 
-REQUESTS = int(os.environ.get("WAVESETUP_TEST_RULE_REQUESTS", "100"))
+REQUESTS = int(os.environ.get("WAVESETUP_TEST_RULE_REQUESTS", "60"))
 KILOMETRES = {"metric": 1.0, "us": 1.609344}
 """1 mile is 1609.344 m, exactly."""
 

@@ -13,7 +13,7 @@ from schemas.fleet import demo_fleet
 from tests.tuning.drive import CHANGES, Session, endpoint, figures, sessions
 from tests.tuning.simulated_wave import OWN_KIND, SLIGHT, SPOILED, State, Wave, setups
 
-COUNT = int(os.environ.get("WAVESETUP_TEST_TUNING_SESSIONS", "40"))
+COUNT = int(os.environ.get("WAVESETUP_TEST_TUNING_SESSIONS", "30"))
 """How many bad set-ups are driven; 500 take minutes."""
 FLOOR, FLOOR_LEFT = 0.90, 0.88
 """Share clean at some moment within eight changes, and left alone there. Wanted is 0.95; of 500
