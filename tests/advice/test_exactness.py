@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from service.advice.loading_plan import searched
 from tests.advice.conftest import Ask
 from tests.advice.requests_made import BOATS, bodies
 from tests.size import cases
@@ -91,7 +92,10 @@ def test_the_attitude_is_that_of_exactly_this_setup(client: Any, body: dict[str,
 @FEW
 @given(body=bodies())
 def test_the_same_request_gets_the_same_answer(client: Any, body: dict[str, Any]) -> None:
+    """Whether its loading is remembered or searched for anew."""
     first = client.post("/v1/advice", json=body)
+    assert client.post("/v1/advice", json=body).data == first.data
+    searched.cache_clear()
     client.post("/v1/advice", json=body | {"crew": 3})
     assert client.post("/v1/advice", json=body).data == first.data
 
