@@ -63,9 +63,8 @@ def accounts_of(case: Case, plan: Plan) -> dict[str, Account]:
     return accounts
 
 
-def _tank_account(case: Case, plan: Plan, number: int, asked: Account) -> Account:
-    """What rules and log ask of the tank, then what limits and balance change."""
-    account = asked
+def _tank_account(case: Case, plan: Plan, number: int, account: Account) -> Account:
+    """``account``, what rules and log ask of the tank, then what limits and balance change."""
     limits = "ballast.within_limits"
     if plan.for_room[number]:
         change = quantised(plan.for_room[number], _TENTH)

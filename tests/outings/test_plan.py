@@ -9,12 +9,14 @@ from typing import Any
 
 import pytest
 
+import rules
 from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.outings.answer import Missed, Outing, Remark
+from service.outings.begin import begin
 from service.outings.between import Between, between
 from service.outings.ordering import EARLY
 from service.outings.trip import Stand
-from tests.outings.boats import body, planned
+from tests.outings.boats import asked, body, planned
 
 
 @pytest.fixture(scope="module")
@@ -283,3 +285,16 @@ def test_a_rider_who_keeps_a_seat_keeps_it() -> None:
     told["riders"][0]["seat"] = "stern"
     found = planned(told)
     assert found.trip.people[2].home == "stern"
+
+
+@pytest.mark.parametrize(
+    ("masses", "driver"), [([30, 85, 90], 2), ([30, 44, 40], 2), ([84, 30], 1), ([32], 1)]
+)
+def test_no_child_of_the_crew_drives_where_somebody_else_can(
+    masses: list[int], driver: int
+) -> None:
+    """The first of the crew who is no child, or else the heaviest (common practice)."""
+    told = body(2, "demo-7m") | {"crew": [{"mass": mass} for mass in masses]}
+    trip = begin(asked(told), rules.load())
+    at_helm = [person.name for person in trip.people if person.home == "helm"]
+    assert f"crew {driver}" in at_helm  # others may sit beside
