@@ -15,7 +15,7 @@ from service.hydrostatics.equilibrium import Status, equilibrium
 from tests.hydrostatics import reference
 from tests.hydrostatics.hulls import FRESH, random_load, random_particulars, random_stations
 
-CASES = int(os.environ.get("HYDROSTATICS_CASES", "60"))
+CASES = int(os.environ.get("HYDROSTATICS_CASES", "40"))
 
 
 def test_the_equilibrium_agrees_with_a_clipped_mesh(
