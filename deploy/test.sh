@@ -7,6 +7,7 @@ setup dev
 cd "$root"
 # By $python: a script in .venv/bin names its interpreter by a path that may be long or spaced.
 "$python" -m ruff check .
+"$python" -m ruff format --check .
 "$python" -m mypy
 "$python" .venv/bin/lint-imports
 "$python" -m pytest --numprocesses=auto --dist=worksteal "$@"

@@ -218,9 +218,7 @@ def _carried_over(opened: Opened, saved: Saved, boat: Boat) -> tuple[Wanted, flo
     return _aimed(opened, saved, trim, fills), speed
 
 
-def _aimed(
-    opened: Opened, saved: Saved, trim: float | None, fills: tuple[float, ...]
-) -> Wanted:
+def _aimed(opened: Opened, saved: Saved, trim: float | None, fills: tuple[float, ...]) -> Wanted:
     """What is wanted of the loading; ``trim`` in degrees. ``None`` leaves it to the rules."""
     aim = opened.aim
     towards = -1.0 if opened.case.side is Side.PORT else 1.0

@@ -28,9 +28,7 @@ def stood_for(
         setup.id: _shown(setup, [n for n in setup.document if n not in NOT_OF_A_SETUP])
         for setup in found.values()
     }
-    boats = {
-        each["boat"] for each in (request, *documents) if isinstance(each.get("boat"), str)
-    }
+    boats = {each["boat"] for each in (request, *documents) if isinstance(each.get("boat"), str)}
     riders = {name for each in (request, *documents) for name in riders_of(each)}
     kinds = {
         "boats": {boat.id: _shown(boat, boat.document) for boat in

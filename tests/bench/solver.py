@@ -102,9 +102,7 @@ def eight_tanks() -> Iterator[Problem]:
 
 def rows() -> Iterator[tuple[str, ...]]:
     hull = FLEET["demo-7m"].hull
-    one = statistics.median(
-        processor(lambda: equilibrium(hull, LOADED, WATER)) for _ in range(200)
-    )
+    one = statistics.median(processor(lambda: equilibrium(hull, LOADED, WATER)) for _ in range(200))
     for name, problems in (
         ("everyday", everyday()), ("awkward", awkward()), ("of different masses", different()),
         ("with one tank", one_tank()), ("awkward, eight tanks", eight_tanks()),

@@ -60,9 +60,11 @@ def test_the_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
         if path.is_file() and "__pycache__" not in path.parts
     }
     assert held == files
-    for some in ("rules/speed.yaml", "rules/tuning/", "rules/cases/", "service/pages/templates/",
-                 "service/pages/assets/", "service/storage/migrations/", "service/boats/demo/"):
-        assert any(name.startswith(some) for name in held), some  # fmt: skip
+    for some in (
+        "rules/speed.yaml", "rules/tuning/", "rules/cases/", "service/pages/templates/",
+        "service/pages/assets/", "service/storage/migrations/", "service/boats/demo/",
+    ):  # fmt: skip
+        assert any(name.startswith(some) for name in held), some
 
 
 def test_what_the_wheel_holds_is_enough_to_serve(wheel: Path, tmp_path: Path) -> None:

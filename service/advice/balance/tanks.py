@@ -27,7 +27,6 @@ SCALE = 1e-3
 """The program's unit is 1000 litres, to keep its numbers of one size."""
 
 
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Solved:
     """Of one seating: the program's value, its slope by the outputs (m), percents (not whole)."""
