@@ -56,7 +56,7 @@ def restore(store: Store, source: Path) -> None:
     check(source)
     store.close()
     with (
-        closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True)) as copy,
+        closing(_opened(source)) as copy,
         closing(sqlite3.connect(store.path, timeout=30)) as target,
     ):
         copy.backup(target)
@@ -66,7 +66,7 @@ def restore(store: Store, source: Path) -> None:
 def check(source: Path) -> None:
     """Raises :class:`StoreError` unless the file is a whole SQLite store that can be read here."""
     try:
-        with closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True)) as copy:
+        with closing(_opened(source)) as copy:
             found = copy.execute("PRAGMA integrity_check").fetchone()[0]
             broken = copy.execute("PRAGMA foreign_key_check").fetchone()
             (revision,) = copy.execute("SELECT version_num FROM alembic_version").fetchone()
@@ -76,6 +76,11 @@ def check(source: Path) -> None:
         raise StoreError(f"{source} is damaged.")
     if revision > (head() or ""):
         raise StoreError(f"{source} was made by a later version of this program ({revision}).")
+
+
+def _opened(source: Path) -> sqlite3.Connection:
+    # As a URI: in a path as it stands "?", "#" and "%" would mean something else.
+    return sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True)
 
 
 def _run(store: Store, program: str, *arguments: str) -> None:

@@ -50,6 +50,16 @@ def test_what_was_backed_up_is_there_again_and_no_more(store: Store, tmp_path: P
     assert riders(store) == ["a", "b", "c"]
 
 
+@pytest.mark.parametrize("name", ["a#b", "a?b", "a%b", "a%41b", "a b"])
+def test_a_folder_may_have_any_name(store: Store, tmp_path: Path, name: str) -> None:
+    (tmp_path / name).mkdir()
+    add(store, "a")
+    backup.backup(store, tmp_path / name / "copy")
+    add(store, "b")
+    backup.restore(store, tmp_path / name / "copy")
+    assert riders(store) == ["a"]
+
+
 def test_a_backup_never_writes_over_a_file(store: Store, tmp_path: Path) -> None:
     (tmp_path / "copy").write_text("something else")
     with pytest.raises(FileExistsError):
