@@ -91,8 +91,7 @@ def recognise(store: Store, token: str) -> Principal | None:
         return None
     # Not with every request: each would be a write, and all would wait for one another.
     if found.last_used is None or at - found.last_used >= _USE_NOTED_EVERY:
-        with store.writing() as session:
-            session.execute(update(Key).where(Key.id == found.id).values(last_used=at))
+        store.attempt(update(Key).where(Key.id == found.id).values(last_used=at))
     return Principal(found.outfit_id, found.id, frozenset(map(Scope, found.scopes.split())))
 
 

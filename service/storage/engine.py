@@ -9,18 +9,20 @@ from __future__ import annotations
 import os
 import weakref
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, Executable, create_engine, event
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 DEFAULT_URL = "sqlite:///.data/wavesetup.sqlite"
 PATIENCE = 10
 """Seconds a write waits for another one's lock."""
+HASTE = 0.05
+"""Seconds one waits that may be left out."""
 
 
 class StoreError(RuntimeError):
@@ -38,6 +40,7 @@ class Store:
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
         self.engine = _sqlite(self.url) if self.is_sqlite else _postgresql(self.url)
         self._writing = self.engine.execution_options(writing=True)
+        self._hasty = self._writing.execution_options(patience=HASTE)
         # A connection must not be used on both sides of a fork. The hook stays as long as the
         # process, the store need not.
         engine = weakref.ref(self.engine)
@@ -66,6 +69,11 @@ class Store:
         """A session whose writes are all kept when the block ends, or none when it raises."""
         with Session(self._writing, expire_on_commit=False) as session, session.begin():
             yield session
+
+    def attempt(self, statement: Executable) -> None:
+        """A write that is left out where it cannot be done at once: nothing hangs on it."""
+        with suppress(SQLAlchemyError), self._hasty.begin() as connection:
+            connection.execute(statement)
 
     def close(self) -> None:
         self.engine.dispose()
@@ -116,14 +124,16 @@ def _sqlite(url: URL) -> Engine:
     def begin(connection: Connection) -> None:
         # A transaction that reads first and writes later is refused, without waiting, when
         # somebody wrote in between. One that is going to write takes the lock at once and waits.
-        writing = connection.get_execution_options().get("writing", False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+        options = connection.get_execution_options()
+        patience = round(1000 * options.get("patience", PATIENCE))
+        connection.exec_driver_sql(f"PRAGMA busy_timeout = {patience}")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if options.get("writing") else "BEGIN")
 
     return engine
 
 
 def _postgresql(url: URL) -> Engine:
-    return create_engine(
+    engine = create_engine(
         url,
         pool_size=2,  # a worker does one thing at a time
         max_overflow=8,  # other servers have threads
@@ -133,3 +143,10 @@ def _postgresql(url: URL) -> Engine:
             "options": f"-c lock_timeout={PATIENCE}s -c statement_timeout=60s -c timezone=UTC",
         },
     )
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        if (patience := connection.get_execution_options().get("patience")) is not None:
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {round(1000 * patience)}")
+
+    return engine

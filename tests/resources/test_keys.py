@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import inspect, select, text
+from sqlalchemy import inspect, select, text, update
 
 from service import create_app
 from service.outfits import keys
@@ -136,6 +136,12 @@ def test_last_use_is_written_once_a_minute_not_with_each_request(
         (key,) = mine.get("/v1/keys").get_json()["items"]
         seen.add(key["last_used"])
     assert len(seen) == 1
+
+
+def test_a_key_opens_where_its_use_cannot_be_noted(mine: FlaskClient, store: Store) -> None:
+    with store.writing() as session:
+        session.execute(update(Key).values(last_used=None))
+        assert mine.get("/v1/riders").status_code == 200
 
 
 def test_keys_by_command(app: Flask, store: Store) -> None:
