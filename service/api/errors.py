@@ -10,6 +10,8 @@ from urllib.parse import quote
 from flask import Flask, Response, current_app, request
 from marshmallow import Schema, ValidationError, fields
 from marshmallow.exceptions import SCHEMA
+from sqlalchemy.exc import InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoConnectionError
 from werkzeug.exceptions import (
     HTTPException,
     MethodNotAllowed,
@@ -19,6 +21,7 @@ from werkzeug.exceptions import (
 
 from schemas import error_texts as say
 from service.api import etag
+from service.api.logs import LOGGER
 from service.boats.fleet import UnknownBoatError
 from service.storage.documents import AlreadyStoredError, NotStoredError, StaleError
 
@@ -178,6 +181,11 @@ def _handle_validation(error: ValidationError) -> Response:
     return invalid({"json": error.messages}, 422, [])
 
 
+def _handle_store_away(error: Exception) -> Response:
+    LOGGER.error("the store does not answer", exc_info=error)
+    return problem(503, say.STORE_AWAY, headers=[("Retry-After", "10")])
+
+
 def init_app(app: Flask) -> None:
     """Errors of the domain that have a status of their own."""
     app.register_error_handler(UnknownBoatError, _handle_unknown_boat)
@@ -185,3 +193,5 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(AlreadyStoredError, _handle_already_stored)
     app.register_error_handler(StaleError, _handle_stale)
     app.register_error_handler(ValidationError, _handle_validation)
+    for away in (OperationalError, InterfaceError, NoConnectionError):
+        app.register_error_handler(away, _handle_store_away)
