@@ -40,6 +40,7 @@ IF_MATCH_WANTED = "Send If-Match with the ETag of what you are changing."
 CHANGED_SINCE = (
     "This was changed since the version that If-Match names: read it anew, then change it."
 )
+THERE_ALREADY = "What If-None-Match names is there already: nothing was changed."
 IDEMPOTENCY_KEY_FORM = "give visible ASCII characters."
 BEGUN_AGAIN = "This took too long and was begun again under the same Idempotency-Key."
 WAS_AT_WORK = "Another request was at work under this Idempotency-Key. Send it again."

@@ -65,7 +65,8 @@ def _one(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None
     def put(loaded: dict[str, Any], _headers: dict[str, Any], reference: str) -> Response:
         """Book, or book anew: does the party fit, on which boat, and if not, why?
 
-        The same as often as one likes. `If-Match` is minded where it is sent, and not needed.
+        The same as often as one likes. `If-Match` is minded where it is sent, and not needed;
+        with `If-None-Match: *` only a new one is kept.
         """
         sent = read(request)
         _check_reference(schema, reference, sent)
@@ -73,10 +74,8 @@ def _one(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None
         desk.warm(loaded)
         with the_store().writing() as session:
             before = register.earlier(session, principal().outfit, reference)
-            if before is not None and before.deleted is None:
-                etag.check(before.version, required=False)
-            elif "If-Match" in request.headers:
-                raise etag.changed()
+            there = before if before is not None and before.deleted is None else None
+            etag.check(there and there.version, required=False)
             row, new = desk.take(session, reference, sent, loaded)
             made = response(row, system_of(sent), 201 if new else 200)
         if new:

@@ -68,3 +68,16 @@ def test_what_is_not_known_is_not_allowed(probe_client: FlaskClient) -> None:
     schemas = specification(probe_client)["components"]["schemas"]
     for name in ("AdviceRequest", "Boat", "Hull", "Person", "Rider", "Tank", "Water"):
         assert schemas[name]["additionalProperties"] is False
+
+
+def test_what_minds_if_match_minds_if_none_match(client: FlaskClient) -> None:
+    """RFC 9110, 13.1.2: a write, too."""
+    named = [
+        {parameter["name"] for parameter in operation.get("parameters", ())}
+        for path in specification(client)["paths"].values()
+        for operation in path.values()
+        if isinstance(operation, dict)
+    ]
+    conditional = [names for names in named if "If-Match" in names]
+    assert conditional
+    assert all("If-None-Match" in names for names in conditional)

@@ -190,6 +190,18 @@ def test_if_match_is_minded_where_it_is_sent(mine: FlaskClient, book: Book) -> N
     assert mine.delete("/v1/bookings/r1", headers={"If-Match": '"1"'}).status_code == 412
 
 
+def test_with_if_none_match_only_a_new_one_is_kept(mine: FlaskClient, book: Book) -> None:
+    """RFC 9110, 13.1.2."""
+    book("r1")
+    body, new = {"start": START, "duration": 60, "party": 2}, {"If-None-Match": "*"}
+    for address, status in (("r1", 412), ("r9", 201), ("r9", 412)):
+        assert mine.put(f"/v1/bookings/{address}", json=body, headers=new).status_code == status
+    assert mine.get("/v1/bookings/r1").get_json()["party"] == 6
+    assert mine.delete("/v1/bookings/r1", headers=new).status_code == 412
+    assert mine.delete("/v1/bookings/r1").status_code == 204
+    assert mine.put("/v1/bookings/r1", json=body, headers=new).status_code == 201
+
+
 def test_of_many_at_once_each_boat_is_taken_once(app: Flask, mine: FlaskClient, book: Book) -> None:
     def put(number: int) -> dict[str, Any]:
         client = app.test_client()

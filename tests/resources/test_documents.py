@@ -157,6 +157,23 @@ def test_a_change_needs_the_version_that_was_seen(mine: FlaskClient, rider: str)
     assert mine.delete(address, headers=ANY).status_code == 404
 
 
+@pytest.mark.parametrize("tag", ["*", '"1"', 'W/"1"', '"7", "1-us"'])
+@pytest.mark.parametrize("method", ["PUT", "PATCH", "DELETE"])
+def test_what_if_none_match_names_is_not_changed(
+    mine: FlaskClient, rider: str, method: str, tag: str
+) -> None:
+    """RFC 9110, 13.1.2, compared weakly, and after If-Match (13.2.2)."""
+    address, body = f"/v1/riders/{rider}", {"mass": 80}
+    for headers in ({}, ANY):
+        named = {**headers, "If-None-Match": tag}
+        refused = mine.open(address, method=method, json=body, headers=named)
+        assert (refused.status_code, refused.mimetype) == (412, "application/problem+json")
+        assert "If-None-Match" in refused.get_json(force=True)["detail"]
+    assert mine.get(address).get_json()["version"] == 1
+    other = {**ANY, "If-None-Match": '"7"'}
+    assert mine.open(address, method=method, json=body, headers=other).status_code in (200, 204)
+
+
 def test_what_has_not_changed_is_not_sent_again(mine: FlaskClient, rider: str) -> None:
     tag = mine.get(f"/v1/riders/{rider}").headers["ETag"]
     again = mine.get(f"/v1/riders/{rider}", headers={"If-None-Match": tag})
