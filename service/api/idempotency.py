@@ -31,7 +31,7 @@ from service.storage.tables import Once, now
 KEPT_FOR = timedelta(hours=24)
 LEASE = timedelta(seconds=60)
 """After this a claim is taken over: its worker is dead (the server ends one after 30 s)."""
-_HEADERS = ("Location", "ETag", "Link", "Cache-Control")
+_HEADERS = ("Location", "ETag", "Link", "Cache-Control", "Rule-Set")
 
 
 class IdempotencySchema(InputSchema):
