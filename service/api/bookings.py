@@ -74,8 +74,8 @@ def _one(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None
         desk.warm(loaded)
         with the_store().writing() as session:
             before = register.earlier(session, principal().outfit, reference)
-            there = before if before is not None and before.deleted is None else None
-            etag.check(there and there.version, required=False)
+            version = None if before is None or before.deleted else before.version
+            etag.check(version, required=False)
             row, new = desk.take(session, reference, sent, loaded)
             made = response(row, system_of(sent), 201 if new else 200)
         if new:
