@@ -66,9 +66,8 @@ class Desk:
             metrics.booked(found)
             return found
 
-        for rider in document.get("riders", ()):
-            if isinstance(rider, str):
-                people.used(session, principal().outfit, rider)
+        riders = [each for each in document.get("riders", ()) if isinstance(each, str)]
+        people.used(session, principal().outfit, riders)
         return register.keep(
             session,
             principal().outfit,

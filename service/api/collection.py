@@ -25,7 +25,7 @@ from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
 from service.api.stored import the_store
 from service.outfits import people
-from service.outfits.ids import riders_of
+from service.outfits.ids import riders_named
 from service.outfits.keys import Scope
 from service.storage.documents import Shelf
 from service.storage.tables import Document, Kept
@@ -163,12 +163,10 @@ def _adding(resource: Blueprint, kind: Kind[RowT]) -> None:
         sent = read(request)
         document = document_of(sent, kind.schema)
         columns = kind.columns(loaded, document, None)
+        outfit = principal().outfit
         with the_store().writing() as session:
-            row = Shelf(session, kind.row, principal().outfit).add(
-                sent.get("id"), document, **columns
-            )
-            for rider_id in riders_of(document):
-                people.used(session, principal().outfit, rider_id)
+            people.used(session, outfit, riders_named(document))
+            row = Shelf(session, kind.row, outfit).add(sent.get("id"), document, **columns)
             response = kind.created(row, system_of(sent))
             idempotency.keep(session, response)
         return response
@@ -178,7 +176,9 @@ def _changing(resource: Blueprint, kind: Kind[RowT]) -> None:
     def change(row: RowT, document: Document, loaded: Any, system: System) -> Response:
         columns = kind.columns(loaded, document, row)
         with the_store().writing() as session:
-            shelf = Shelf(session, kind.row, principal().outfit)
+            outfit = principal().outfit
+            people.used(session, outfit, riders_named(document) - riders_named(row.document))
+            shelf = Shelf(session, kind.row, outfit)
             return kind.response(shelf.replace(row.id, row.version, document, **columns), system)
 
     @resource.route(ONE.format(kind.name), methods=["PUT"])

@@ -51,6 +51,11 @@ def riders_of(document: Mapping[str, Any]) -> Iterator[str]:
         yield from riders_of(request)
 
 
+def riders_named(document: Mapping[str, Any]) -> set[str]:
+    """The same, and those of whom a run keeps what their ids stood for."""
+    return {*riders_of(document), *document.get("stood_for", {}).get("riders", ())}
+
+
 def without_rider(value: Any, rider_id: str) -> Any:
     """A document in which nothing names the rider any more, nor what the id stood for."""
     if isinstance(value, list):

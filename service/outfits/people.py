@@ -5,7 +5,7 @@ What stays when a rider is erased is the boat's: set-ups and how they rode, with
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from service.outfits.ids import without_rider
 from service.storage import feedback
-from service.storage.documents import NotStoredError, count_evidence
+from service.storage.documents import NotStoredError, count_evidence, hold
 from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setup, now
 
 ABOUT_THE_BOAT = ("verdict", "boat", "setup", "predicted", "rule_set", "units")
@@ -26,12 +26,22 @@ Of the seats it stays how many sat there, not what they weigh.
 RowT = TypeVar("RowT", bound=Kept)
 
 
-def used(session: Session, outfit: str, rider_id: str | None) -> None:
-    """Notes that the rider was needed just now; retention counts from here."""
-    if rider_id is not None:
-        session.execute(
-            update(Rider).where(Rider.outfit_id == outfit, Rider.id == rider_id).values(used=now())
-        )
+def used(session: Session, outfit: str, rider_ids: Iterable[str]) -> None:
+    """Notes that these riders were needed just now; retention counts from here.
+
+    :class:`NotStoredError` for one who is gone by now: nothing is kept of somebody who was erased
+    since the id was looked up.
+    """
+    hold(session, outfit)
+    for rider_id in sorted({*rider_ids}):
+        noted = session.execute(
+            update(Rider)
+            .where(Rider.outfit_id == outfit, Rider.id == rider_id, Rider.deleted.is_(None))
+            .values(used=now())
+            .returning(Rider.number)
+        ).scalar()
+        if noted is None:
+            raise NotStoredError("rider", rider_id)
 
 
 def export(session: Session, outfit: str, rider_id: str) -> dict[str, Any]:
@@ -51,6 +61,7 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
     An advice goes also where the person was one of the crew: what one weighs can be told from a
     sum and the others.
     """
+    hold(session, outfit)
     rider = _rider(session, outfit, rider_id)
     for setup in _naming(session, Setup, rider):
         if setup.rider_id == rider_id:
@@ -79,16 +90,26 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
 
 
 def sweep(session: Session, at: datetime) -> int:
-    """Erases the riders whom their outfit has not needed for as long as it keeps them; how many."""
+    """Erases the riders whom their outfit has not needed for as long as it keeps them; how many.
+
+    Who is booked to ride yet is needed.
+    """
     erased = 0
     outfits = session.scalars(select(Outfit).where(Outfit.retention_days.is_not(None))).all()
     for outfit in outfits:
         since = at - timedelta(days=outfit.retention_days or 0)
         query = select(Rider.id).where(Rider.outfit_id == outfit.id, Rider.used < since)
+        hold(session, outfit.id)
         for rider_id in session.scalars(query).all():
-            erase(session, outfit.id, rider_id)
-            erased += 1
+            if not _booked(session, _rider(session, outfit.id, rider_id), at):
+                erase(session, outfit.id, rider_id)
+                erased += 1
     return erased
+
+
+def _booked(session: Session, rider: Rider, at: datetime) -> bool:
+    bookings = _naming(session, Booking, rider)
+    return any(booking.deleted is None and booking.ends > at for booking in bookings)
 
 
 def _rider(session: Session, outfit: str, rider_id: str) -> Rider:
@@ -103,6 +124,7 @@ def _naming(session: Session, row: type[RowT], rider: Rider) -> list[RowT]:
     # The database finds the word, whatever it stands for there; the document itself decides.
     word = cast(row.document, Text).contains(f'"{rider.id}"', autoescape=True)
     query = select(row).where(row.outfit_id == rider.outfit_id, word).order_by(row.number)
+    query = query.execution_options(populate_existing=True)  # as it stands with the hold
     return [
         found
         for found in session.scalars(query)

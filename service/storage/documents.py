@@ -15,7 +15,16 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from service.storage import feedback
-from service.storage.tables import Boat, BoatVersion, Calibration, Document, Kept, Run, now
+from service.storage.tables import (
+    Boat,
+    BoatVersion,
+    Calibration,
+    Document,
+    Kept,
+    Outfit,
+    Run,
+    now,
+)
 
 RowT = TypeVar("RowT", bound=Kept)
 
@@ -43,6 +52,16 @@ class StaleError(ValueError):
 def new_id() -> str:
     """An id that nobody guesses: 64 bits; in lower case, so that it survives being read out."""
     return secrets.token_hex(8)
+
+
+def hold(session: Session, outfit: str) -> None:
+    """Until the end of this unit of work no other of the outfit goes past its own hold.
+
+    Before anything else that is written in it, so that no two wait for each other in a circle.
+    """
+    # A key share: what merely refers to the outfit is written meanwhile.
+    query = select(Outfit.id).where(Outfit.id == outfit)
+    session.execute(query.with_for_update(key_share=True))
 
 
 class Shelf(Generic[RowT]):
@@ -81,6 +100,7 @@ class Shelf(Generic[RowT]):
 
     def add(self, row_id: str | None, document: Document, **columns: Any) -> RowT:
         """A new document; :class:`AlreadyStoredError` where its id is taken."""
+        hold(self.session, self.outfit)
         row = self.row(
             outfit_id=self.outfit, id=row_id or new_id(), document=document, version=1, **columns
         )
@@ -104,6 +124,7 @@ class Shelf(Generic[RowT]):
         :class:`StaleError` where ``version`` is no longer the current one, which the statement
         that writes decides: between a look and a write somebody else may have been there.
         """
+        hold(self.session, self.outfit)
         self._count(row_id)  # for the boat it is of now; it may be of another one afterwards
         written = self.session.execute(
             update(self.row)
@@ -123,6 +144,7 @@ class Shelf(Generic[RowT]):
 
         :class:`StaleError` as with :meth:`replace`.
         """
+        hold(self.session, self.outfit)
         written = self.session.execute(
             update(self.row)
             .where(*self._place(row_id), self.row.version == version, self.row.deleted.is_(None))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from sqlalchemy import inspect, text, update
 
+from service.api import advice
 from service.storage import Store
 from service.storage.tables import Rider, now
 
@@ -116,3 +118,46 @@ def test_whoever_was_not_needed_for_long_is_erased_where_the_outfit_says_so(
     mine.patch("/v1/outfit", json={"retention_days": 30})
     assert "1 " in runner.invoke(args=sweep).output
     assert mine.get(f"/v1/riders/{kept['rider']}/export").status_code == 404
+
+
+@pytest.mark.usefixtures("boat")
+def test_who_is_booked_to_ride_yet_is_needed(mine: FlaskClient, store: Store, app: Flask) -> None:
+    rider = mine.post("/v1/riders", json={"name": "Alder", "mass": 61}).get_json()["id"]
+    start = now() + timedelta(days=2)
+    sent = {"start": start.isoformat(), "duration": 60, "party": 3, "riders": [rider]}
+    assert mine.put("/v1/bookings/ahead", json=sent).status_code == 201
+    with store.writing() as session:
+        old = now() - timedelta(days=31)
+        session.execute(update(Rider).where(Rider.id == rider).values(used=old))
+    mine.patch("/v1/outfit", json={"retention_days": 30})
+    app.test_cli_runner().invoke(args=["outfits", "sweep"])
+    assert mine.get("/v1/bookings/ahead").get_json()["riders"] == [rider]
+    mine.delete("/v1/bookings/ahead", headers={"If-Match": "*"})
+    app.test_cli_runner().invoke(args=["outfits", "sweep"])
+    assert mine.get(f"/v1/riders/{rider}/export").status_code == 404
+
+
+@pytest.mark.parametrize("as_crew", [False, True])
+def test_nothing_is_kept_of_who_was_erased_while_the_advice_was_reckoned(
+    mine: FlaskClient, boat: str, monkeypatch: pytest.MonkeyPatch, *, as_crew: bool
+) -> None:
+    told = {"name": "Alder", "mass": 61, "stance": "goofy", "board": "surf", "level": "beginner"}
+    rider = mine.post("/v1/riders", json=told).get_json()["id"]
+    reckon = advice.answered
+
+    def erased_meanwhile(*asked: Any) -> Any:
+        found = reckon(*asked)
+        assert mine.delete(f"/v1/riders/{rider}?erase=true").status_code == 204
+        return found
+
+    monkeypatch.setattr("service.api.runs.answered", erased_meanwhile)
+    guest = {"mass": 82, "stance": "goofy", "board": "surf", "level": "beginner"}
+    sent = {
+        "boat": boat,
+        "crew": [{"mass": 84}, {"rider": rider} if as_crew else {"mass": 70}],
+        "rider": guest if as_crew else rider,
+    }
+    refused = mine.post("/v1/runs", json={"request": sent})
+    assert refused.status_code == 404
+    assert rider in refused.get_json()["detail"]
+    assert mine.get("/v1/runs").get_json()["items"] == []
