@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, post_load, validates_schema
@@ -158,10 +159,22 @@ class BatchAnswerSchema(Schema):
     results = plain.List(plain.Nested(BatchResultSchema()), required=True)
 
 
+class Day(plain.Date):
+    """A day on which a booking may start: of this century, and in some time zones just beside."""
+
+    says = say.GIVE_DAY
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> date:
+        day = super()._deserialize(value, attr, data, **kwargs)
+        if not date(1999, 12, 31) <= day <= date(2100, 1, 1):
+            raise self.make_error("invalid")
+        return day
+
+
 class BookingFilterSchema(InputSchema):
     """Which bookings."""
 
-    date = plain.Date(
+    date = Day(
         metadata={"description": "Of one day of the outfit's time zone, by their start."}
     )
     boat = plain.String(metadata={"description": "Id of the boat."})

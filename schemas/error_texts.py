@@ -91,6 +91,7 @@ GIVE_NUMBER = "give a number."
 GIVE_NUMBER_FROM_TO = "give a number from {least} to {most}."
 GIVE_TRUE_OR_FALSE = "give true or false."
 GIVE_DATE = 'give a date such as "2026-07-04".'
+GIVE_DAY = 'give a date from 2000 to 2099 such as "2026-07-04".'
 GIVE_MOMENT = (
     "give date and time from 2000 to 2099 with the offset from UTC, "
     'such as "2026-07-04T09:00:00+02:00".'

@@ -114,7 +114,11 @@ def test_the_day_sheet_is_of_the_outfit_s_day_in_the_order_of_time(
     assert [line.split()[:3] for line in text.splitlines()] == [
         ["00:00-00:30", "UTC+12:00", "a"], ["23:59-00:29", "UTC+12:00", "c"],
     ]  # fmt: skip
-    assert mine.get("/v1/bookings?date=2025-13-01").status_code == 422
+    for date in ("2025-13-01", "0001-01-01", "9999-12-31"):
+        assert mine.get(f"/v1/bookings?date={date}").status_code == 422
+    book("z", start="2099-12-31T12:00:00Z")  # where this outfit is, it is the next century
+    (last,) = mine.get("/v1/bookings?date=2100-01-01").get_json()["items"]
+    assert last["id"] == "z"
     assert len(mine.get("/v1/bookings?limit=3").get_json()["items"]) == 3
 
 
