@@ -199,3 +199,41 @@ def test_once_more_is_known_a_change_may_be_more_than_a_step(ask: Ask) -> None:
         seen=seen("white_crest", strength="clear"),
     )  # fmt: skip
     assert step([]) <= 10.0 < step([moved])
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("did", ["better", "same"])
+@pytest.mark.parametrize(
+    ("sign", "told"),
+    [("no_face", None), ("too_little_push", 4), ("long_and_low", 4), ("faded", 4)],
+)
+def test_it_is_gone_to_deeper_water_once(
+    ask: Ask, sign: str, told: float | None, did: str, units: str
+) -> None:
+    water = {} if told is None else {"water": {"depth": f"{told} m"}}
+    plates: dict[str, Any] = {}
+    session: dict[str, Any] = {"units": units, "crew": 5, "settings": {"plates": plates}, **water}
+    history: list[Any] = []
+    for _ in range(6):
+        change = ask(seen=seen(sign), history=history, **session)["change"]
+        if change is None:
+            break
+        history.append(change | {"did": did})
+        kind, _, name = change["lever"].partition(".")
+        if kind == "plates":
+            plates[name] = change["to"]
+        if kind == "speed":
+            session["settings"]["speed"] = change["to"]
+    assert [past["lever"] for past in history].count("depth") == 1
+
+
+def test_what_is_told_deeper_than_was_gone_to_stands(ask: Ask) -> None:
+    gone = past("depth", 4, 5, "same", move="deeper")
+
+    def depths(told: float) -> list[float]:
+        water, settings = {"depth": told}, {"speed": 19}
+        answer = ask(seen=seen("faded"), settings=settings, water=water, history=[gone])
+        changes = (answer["change"], *answer["alternatives"])
+        return [change["from"] for change in changes if change["lever"] == "depth"]
+
+    assert (depths(4), depths(5.5), depths(30)) == ([5], [5.5], [])

@@ -104,7 +104,7 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
         cargo = cargo_of(replace(plain, loads=loads), side, Gaps(base))
         people = _seated(people, advice, cargo)
         assumed.append(Assumption("/crew/*/seat", "as advised", "", AS_ADVISED))
-    advised = _advised(advice, cargo, people)
+    advised = _advised(advice, cargo, people, _depth(request))
     rest = advice.at_rest
     to_surf_side = -1.0 if side is Side.PORT else 1.0
     return Run(
@@ -169,7 +169,16 @@ def _seated(people: Iterable[Occupant], advice: Advice, cargo: Cargo) -> tuple[O
     return tuple(map(seated, people))
 
 
-def _advised(advice: Advice, cargo: Cargo, people: tuple[Occupant, ...]) -> State:
+def _depth(request: TuningRequest) -> float | None:
+    """The depth told, or a greater one gone to since: what was told may be of before that."""
+    goals = (past.goal for past in request.history if past.lever == "depth")
+    known = [depth for depth in (request.water.depth, *goals) if isinstance(depth, float)]
+    return max(known, default=None)
+
+
+def _advised(
+    advice: Advice, cargo: Cargo, people: tuple[Occupant, ...], depth: float | None
+) -> State:
     setup = advice.setup
     off, surf = setup.starboard_plate, setup.port_plate
     if setup.surf_side is Side.STARBOARD:
@@ -182,7 +191,7 @@ def _advised(advice: Advice, cargo: Cargo, people: tuple[Occupant, ...]) -> Stat
         surf_side=_percent(surf),
         fills=tuple(_hundred(fills[tank.id]) for tank in cargo.boat.tanks),
         people=people,
-        depth=cargo.water.depth,
+        depth=depth,
     )
 
 
