@@ -93,6 +93,7 @@ def _changeover(case: Case, plan: Plan) -> Changeover:
         least_freeboard=number("attitude.freeboard_caution"),
         most_lean=number("attitude.lean_caution"),
         least_gm=number("attitude.gm_stop"),
+        drain_first=float(case.reasoning.facts["load"]["with_water_over"] or 0.0) > 0.0,
     )
     return changeover(case.cargo, plan, limits, case.density, number("defaults.fuel_density"))
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from flask.testing import FlaskClient
 
 from service.advice.changeover import Changeover, OnTheWay, changeover
 from service.advice.loading_plan import Limit, Plan, plan_loading
@@ -223,3 +224,18 @@ def test_small_random_boats_never_fail(case: int) -> None:
     *_, (_, people, fills) = states(found, way)
     assert Counter(people) == Counter(plan.people)
     assert fills == pytest.approx(plan.fills)
+
+
+@pytest.mark.parametrize("gear", [0, 1100])
+def test_too_much_water_goes_before_people_come(client: FlaskClient, gear: float) -> None:
+    """As the caution says: drain to the advised fills before people board."""
+    full = dict.fromkeys(("aft-port", "aft-starboard", "mid-port", "mid-starboard", "bow"), 100)
+    rider = {"mass": 82, "stance": "regular", "board": "surf", "level": "beginner"}
+    sent = {"boat": "demo-8m", "crew": 10, "rider": rider, "ballast": full}
+    loads = [{"name": "gear", "mass": gear, "x": 3, "y": 0, "z": 0.6}] if gear else []
+    answer = client.post("/v1/advice", json=sent | {"loads": loads}).get_json()
+    steps = [step["do"] for step in answer["changeover"]["steps"]]
+    over = any("before people board" in (c["action"] or "") for c in answer["cautions"])
+    assert over == bool(gear)
+    assert steps == sorted(steps, key=["move", "pump"].index, reverse=over)
+    assert len({*steps}) == 2

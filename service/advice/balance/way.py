@@ -33,11 +33,15 @@ SAME = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class OnTheWay:
-    """Limits that every state between must hold: freeboard and GM (m), lean (degrees)."""
+    """Limits that every state between must hold: freeboard and GM (m), lean (degrees).
+
+    ``drain_first``: with the water now aboard she carries too much, so it goes before people come.
+    """
 
     least_freeboard: float
     most_lean: float
     least_gm: float = 0.0
+    drain_first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +139,11 @@ def relaxed(way: Way, start: State, end: State) -> OnTheWay:
         attitude = way.attitude(state)
         board, lean, gm = attitude.freeboard, attitude.lean, attitude.floating.gm
         if board is not None and lean is not None and gm is not None:
-            limits = OnTheWay(
-                min(limits.least_freeboard, board.least),
-                max(limits.most_lean, abs(lean)),
-                min(limits.least_gm, gm),
+            limits = replace(
+                limits,
+                least_freeboard=min(limits.least_freeboard, board.least),
+                most_lean=max(limits.most_lean, abs(lean)),
+                least_gm=min(limits.least_gm, gm),
             )
     return limits
 
@@ -229,7 +234,7 @@ def _options(way: Way, state: State, moves: Sequence[Move], done: int) -> Iterat
     A kind is floated only when nothing of the one before will do.
     """
     every = _open(moves, done)
-    for kind in range(4):
+    for kind in (2, 0, 1, 3) if way.limits.drain_first else range(4):
         found = []
         for i in every:
             if _kind(moves[i]) != kind:
