@@ -63,9 +63,10 @@ def _text(reason: Reason, found: Answer, party: Party, system: System, zone: tzi
         return written.quantity(reason.numbers[name], "kg", system)
 
     match reason.code:
-        case "persons":
+        case "persons" | "places":
             over, limit = (round(reason.numbers[name]) for name in ("over", "limit"))
-            return f"{everybody} {over} more than {fit.boat.name} takes ({limit}){way_out}."
+            takes = "takes" if reason.code == "persons" else "has places to sit"
+            return f"{everybody} {over} more than {fit.boat.name} {takes} ({limit}){way_out}."
         case "people_mass":
             return (
                 f"{everybody} together {mass('over')} over what {fit.boat.name} takes in people "

@@ -24,6 +24,8 @@ from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
 
 ANY = "any"
+WITH_CARE = ("full_tanks", "places")
+"""Reasons that do not forbid to go; a boat without them comes first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +74,9 @@ class Reason:
 
     persons, people_mass, load: more than the maker allows, the last even with empty tanks.
     nobody_drives: the only one who comes is to ride.
-    full_tanks: more than the maker allows with full tanks, and not without. swamped: does not
-    float upright and dry with full tanks. unsafe: the advice for a rider is not to go. taken: on
-    another booking at that time.
+    full_tanks: more than the maker allows with full tanks, and not without. places: more people
+    than places to sit. swamped: does not float upright and dry with full tanks. unsafe: the advice
+    for a rider is not to go. taken: on another booking at that time.
     """
 
     code: str
@@ -85,9 +87,9 @@ class Reason:
 class Fit:
     """What was found for one boat.
 
-    ``most`` guests would fit with full tanks as far as the maker's limits go; ``None`` where no
-    limit is known or none is in the way. ``less_water`` (kg) has to stay out of the tanks.
-    ``advice`` is the one that forbids it, if one does.
+    ``most`` guests would fit with full tanks as far as the maker's limits and the seats go;
+    ``None`` where nothing is known or in the way. ``less_water`` (kg) has to stay out of the
+    tanks. ``advice`` is the one that forbids it, if one does.
     """
 
     boat: Boat
@@ -148,7 +150,7 @@ def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
     mass = math.fsum(person.mass or 0.0 for person in people)
     water = loading.at_rest.density * math.fsum(full[t.id] * t.capacity for t in boat.tanks)
     over = _beyond_limits(boat, len(people), mass, water)
-    hard = [reason for reason in over if reason.code != "full_tanks"]
+    hard = [reason for reason in over if reason.code not in WITH_CARE]
     found = Fit(
         boat,
         fits=not hard,
@@ -205,11 +207,12 @@ def choose(
 ) -> Answer:
     """The boat for the party: the one ``wanted``, or of any the smallest that does.
 
-    ``before`` is the boat that the party had: of several that do, it keeps it. ``boats`` is never
-    empty. Where none does, the answer is the nearest miss: a boat that takes the party with less
-    water, else one that is only out at that time, else the one that takes most. That a boat is out
-    is no reason where the party does not fit on it anyway. Raises ``KeyError`` when the wanted one
-    is not among them.
+    A boat whose limits are not all known comes after those that are known to do. ``before`` is the
+    boat that the party had: of several that do, it keeps it. ``boats`` is never empty. Where none
+    does, the answer is the nearest miss: a boat that takes the party with less water, else with too
+    few places to sit, else one that is only out at that time, else the one that takes most. That a
+    boat is out is no reason where the party does not fit on it anyway. Raises ``KeyError`` when the
+    wanted one is not among them.
     """
 
     def out(boat: Boat) -> Reason | None:
@@ -222,7 +225,7 @@ def choose(
         fit, taken = fit_of(boat), out(boat)
         return fit if taken is None or not fit.fits else Fit(boat, False, (taken,))
 
-    ordered = sorted(boats, key=lambda boat: (_size(boat), boat.id))
+    ordered = sorted(boats, key=lambda boat: (_unknown(boat), _size(boat), boat.id))
     if wanted != ANY:
         asked = {boat.id: boat for boat in boats}[wanted]
         first = found(asked)
@@ -239,11 +242,17 @@ def choose(
 
 def _nearness(fit: Fit) -> tuple[float, ...]:
     """How near a boat comes to taking the party, the larger the nearer."""
+    known, size, codes = -_unknown(fit.boat), _size(fit.boat), {r.code for r in fit.reasons}
     if fit.fits:
-        return 2.0, -fit.less_water, *_size(fit.boat)
-    if any(reason.code == "taken" for reason in fit.reasons):
-        return 1.0, *(-size for size in _size(fit.boat))
-    return 0.0, float(fit.most or 0), *_size(fit.boat)
+        return 2.0, -float("places" in codes), -fit.less_water, known, *size
+    if "taken" in codes:
+        return 1.0, known, *(-each for each in size)
+    return 0.0, float(fit.most or 0), known, *size
+
+
+def _unknown(boat: Boat) -> int:
+    """How many of the limits that a boat is chosen by nobody knows: it may be too small."""
+    return (boat.limits.persons, boat.limits.load_mass).count(None)
 
 
 def _size(boat: Boat) -> tuple[float, float]:
@@ -255,8 +264,10 @@ def _times(starts: datetime, ends: datetime) -> dict[str, float]:
 
 
 def _beyond_limits(boat: Boat, people: int, mass: float, water: float) -> list[Reason]:
-    limits = boat.limits
+    limits, places = boat.limits, _places(boat)
     found = []
+    if places is not None and people > places:
+        found.append(_over("places", people - places, places))
     if limits.persons is not None and people > limits.persons:
         found.append(_over("persons", people - limits.persons, limits.persons))
     if limits.persons_mass is not None and mass > limits.persons_mass:
@@ -272,19 +283,23 @@ def _beyond_limits(boat: Boat, people: int, mass: float, water: float) -> list[R
     return found
 
 
+def _places(boat: Boat) -> int | None:
+    """How many can sit; ``None`` where no seats were told. Everybody sits on the way out."""
+    return sum(seat.places for seat in boat.seats) or None
+
+
 def _over(code: str, over: float, limit: float) -> Reason:
     return Reason(code, {"over": float(over), "limit": float(limit)})
 
 
 def _most(boat: Boat, party: Party, people: Iterable[Person], water: float) -> int:
-    """Guests that fit with full tanks: the limits' room over the mean mass of this party."""
+    """Guests that fit with full tanks: the room of limits and seats over the party's mean mass."""
     masses = [person.mass or 0.0 for person in people]
     guests, staff = masses[: party.people], math.fsum(masses[party.people :])
     mean = math.fsum(guests) / len(guests)
     limits = boat.limits
     rooms: list[float] = [float(party.people)]
-    if limits.persons is not None:
-        rooms.append(limits.persons - party.staff)
+    rooms += [most - party.staff for most in (limits.persons, _places(boat)) if most is not None]
     if limits.persons_mass is not None:
         rooms.append((limits.persons_mass - staff) / mean)
     if limits.load_mass is not None:

@@ -87,6 +87,23 @@ def test_more_than_the_plate_says_do_not_fit(book: Book) -> None:
     assert not heavy["fits"]
 
 
+def test_a_boat_without_known_limits_or_places_for_all_comes_last(
+    mine: FlaskClient, book: Book, particulars: dict[str, Any]
+) -> None:
+    """18 places on the 7 m boat; an unknown limit is not a small one."""
+    mine.post("/v1/boats", json={**particulars, "id": "unread", "name": "Unread", "limits": {}})
+    assert answer(book(party=10))["boat"] == "small"
+    assert answer(book(party=14))["boat"] == "large"
+    found = answer(book(boat="unread", party=20))
+    assert found["fits"]
+    assert [reason["code"] for reason in found["reasons"]] == ["places"]
+    assert found["most"] == 18
+    assert found["summary"] == (
+        "Fits on Unread with care: "
+        "20 people are 2 more than Unread has places to sit (18): take 18."
+    )
+
+
 def test_what_the_riders_weigh_counts(
     mine: FlaskClient, book: Book, particulars: dict[str, Any]
 ) -> None:
