@@ -8,15 +8,27 @@ programs of PostgreSQL have to be there, at least as new as the server.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
 from collections.abc import Mapping
 from contextlib import closing
 from pathlib import Path
+from tempfile import TemporaryFile
+from typing import Any
 
 from service.storage.engine import Store, StoreError
 from service.storage.schema import head
+
+# Every table there is, also those that a backup made before a migration knows nothing of.
+_EMPTY = """
+DO $$ DECLARE name text; BEGIN
+    FOR name IN SELECT tablename FROM pg_tables WHERE schemaname = current_schema() LOOP
+        EXECUTE format('DROP TABLE %I CASCADE', name);
+    END LOOP;
+END $$
+"""
 
 
 def backup(store: Store, target: Path) -> None:
@@ -36,7 +48,10 @@ def backup(store: Store, target: Path) -> None:
                 copy.execute("PRAGMA journal_mode = DELETE")  # one file, whole in itself
             check(target)
         else:
-            _run(store, "pg_dump", "--format=custom", "--no-owner", f"--file={target}")
+            _run(
+                "pg_dump", _address(store), "--format=custom", "--no-owner", f"--file={target}",
+                env=_environment(store),
+            )  # fmt: skip
     except BaseException:
         target.unlink()
         raise
@@ -48,10 +63,16 @@ def restore(store: Store, source: Path) -> None:
     Raises :class:`StoreError` for a file that is no whole backup of this program's kind.
     """
     if store.path is None:
-        _run(
-            store, "pg_restore", "--clean", "--if-exists", "--no-owner", "--single-transaction",
-            str(source),
-        )  # fmt: skip
+        _refuse_later(source, _revision(source))
+        # Written out first: to psql, a backup that breaks off would be one that ends there.
+        with TemporaryFile() as script:
+            _run("pg_restore", "--no-owner", "--file=-", str(source), stdout=script)
+            script.seek(0)
+            _run(
+                "psql", _address(store), "--no-psqlrc", "--quiet", "--set=ON_ERROR_STOP=1",
+                "--single-transaction", f"--command={_EMPTY}", "--file=-",
+                stdin=script, stdout=subprocess.DEVNULL, env=_environment(store),
+            )  # fmt: skip
         return
     check(source)
     store.close()
@@ -74,8 +95,26 @@ def check(source: Path) -> None:
         raise StoreError(f"{source} is no backup of a store: {error}.") from None
     if found != "ok" or broken is not None:
         raise StoreError(f"{source} is damaged.")
+    _refuse_later(source, revision)
+
+
+def _refuse_later(source: Path, revision: str) -> None:
     if revision > (head() or ""):
         raise StoreError(f"{source} was made by a later version of this program ({revision}).")
+
+
+def _revision(source: Path) -> str:
+    """Where the schema stands in a dump."""
+    with TemporaryFile() as script:
+        _run(
+            "pg_restore", "--data-only", "--table=alembic_version", "--file=-", str(source),
+            stdout=script,
+        )  # fmt: skip
+        script.seek(0)
+        found = re.search(rb"^COPY .+\n(\w+)$", script.read(), re.MULTILINE)
+    if found is None:
+        raise StoreError(f"{source} is no backup of a store.")
+    return found[1].decode()
 
 
 def _opened(source: Path) -> sqlite3.Connection:
@@ -83,18 +122,20 @@ def _opened(source: Path) -> sqlite3.Connection:
     return sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro", uri=True)
 
 
-def _run(store: Store, program: str, *arguments: str) -> None:
+def _run(program: str, *arguments: str, **options: Any) -> None:
     found = shutil.which(program)
     if found is None:
         raise StoreError(f"{program} is not there; install PostgreSQL's client programs.")
-    url = store.url.set(drivername="postgresql", password=None)
-    address = f"--dbname={url.render_as_string()}"
     done = subprocess.run(  # noqa: S603  # the program and the operator's own arguments
-        [found, address, *arguments], env=_environment(store), capture_output=True, text=True,
-        check=False,
-    )  # fmt: skip
+        [found, *arguments], stderr=subprocess.PIPE, text=True, check=False, **options
+    )
     if done.returncode != 0:
         raise StoreError(f"{program}: {done.stderr.strip()}")
+
+
+def _address(store: Store) -> str:
+    url = store.url.set(drivername="postgresql", password=None)
+    return f"--dbname={url.render_as_string()}"
 
 
 def _environment(store: Store) -> Mapping[str, str]:

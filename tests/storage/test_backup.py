@@ -9,19 +9,21 @@ import threading
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from service import create_app
 from service.outfits.demo import DEMO
-from service.storage import Store, StoreError, backup
+from service.storage import Store, StoreError, backup, schema
 from service.storage.documents import Shelf
-from service.storage.tables import Rider
+from service.storage.tables import Outfit, Rider
+from tests import stores
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture(autouse=True)
-def _clients_of_postgresql(store: Store) -> None:
-    if not store.is_sqlite and shutil.which("pg_dump") is None:
+def _clients_of_postgresql() -> None:
+    if os.environ.get(stores.POSTGRES) and shutil.which("pg_dump") is None:
         pytest.skip("needs pg_dump")
 
 
@@ -76,6 +78,34 @@ def test_what_is_no_backup_changes_nothing(store: Store, tmp_path: Path) -> None
         with pytest.raises(StoreError):
             backup.restore(store, tmp_path / "broken")
         assert riders(store) == ["a"]
+
+
+def test_a_backup_made_before_a_migration_is_restored(empty_store: Store, tmp_path: Path) -> None:
+    schema.upgrade(empty_store, "0001")
+    with empty_store.writing() as session:
+        session.add(Outfit(id="then", name="Of then"))
+    backup.backup(empty_store, tmp_path / "old")
+    schema.upgrade(empty_store)
+    with empty_store.writing() as session:
+        session.add(Outfit(id="since", name="Of since"))
+    backup.restore(empty_store, tmp_path / "old")
+    assert schema.current(empty_store) == "0001"
+    schema.upgrade(empty_store)
+    assert not schema.differences(empty_store)
+    with empty_store.reading() as session:
+        assert session.scalars(select(Outfit.id)).all() == ["then"]
+
+
+def test_a_backup_of_a_later_version_changes_nothing(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add(store, "a")
+    backup.backup(store, tmp_path / "later")
+    add(store, "b")
+    monkeypatch.setattr(backup, "head", lambda: "0001")  # of a program before
+    with pytest.raises(StoreError, match="later version"):
+        backup.restore(store, tmp_path / "later")
+    assert riders(store) == ["a", "b"]
 
 
 def test_a_backup_while_others_write_has_whole_units_of_work(store: Store, tmp_path: Path) -> None:
