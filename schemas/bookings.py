@@ -174,7 +174,5 @@ class Day(plain.Date):
 class BookingFilterSchema(InputSchema):
     """Which bookings."""
 
-    date = Day(
-        metadata={"description": "Of one day of the outfit's time zone, by their start."}
-    )
+    date = Day(metadata={"description": "Of one day of the outfit's time zone, by their start."})
     boat = plain.String(metadata={"description": "Id of the boat."})
