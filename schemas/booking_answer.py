@@ -147,11 +147,6 @@ def _missing(fit: Fit, party: Party) -> Iterator[dict[str, str]]:
             yield ask("/boat", f"The maker, or the maker's plate: {question}")
 
 
-def hours(starts: datetime, ends: datetime) -> str:
-    """Such as ``09:00-11:00 UTC+02:00``."""
-    return f"{starts:%H:%M}-{ends:%H:%M} {written.offset(starts)}"
-
-
 def line(booking: Mapping[str, Any], starts: datetime, ends: datetime) -> str:
     """One line of the day sheet."""
     party = booking["party"] if isinstance(booking["party"], int) else len(booking["party"])
@@ -159,6 +154,6 @@ def line(booking: Mapping[str, Any], starts: datetime, ends: datetime) -> str:
     boat = booking["answer"].get("boat") or booking.get("boat", "any")
     summary = booking["answer"].get("summary", "")
     return (
-        f"{mark} {hours(starts, ends):<21}  {booking['id'][:16]:<16}  {boat[:16]:<16}  "
+        f"{mark} {written.hours(starts, ends):<21}  {booking['id'][:16]:<16}  {boat[:16]:<16}  "
         f"{party:>2} people  {summary}"
     )

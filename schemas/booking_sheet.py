@@ -10,14 +10,13 @@ from marshmallow import Schema, fields
 
 from schemas import written
 from schemas.advice_answer import present
-from schemas.booking_answer import hours
 from schemas.card import MARKS, VERDICTS, WIDTH, short
 from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, NOT_YET, PLATE_UP, STAY
 from schemas.not_yet import not_yet
 from schemas.shapes import NotYetSchema
 from schemas.units import Dimension, System, unit_names
 from schemas.wrapping import wrapped
-from schemas.written import plain
+from schemas.written import hours, plain
 from service.bookings.sheet import Sheet, Turn
 
 SOURCES = {

@@ -58,6 +58,13 @@ def offset(moment: datetime) -> str:
     return "UTC" if found == "+0000" else f"UTC{found[:3]}:{found[3:5]}"
 
 
+def hours(starts: datetime, ends: datetime, to: str = "-") -> str:
+    """Such as ``09:00-11:00 UTC+02:00``; both offsets where the clocks change between."""
+    begun, ended = offset(starts), offset(ends)
+    first = f"{starts:%H:%M}{to}" if begun == ended else f"{starts:%H:%M} {begun} to "
+    return f"{first}{ends:%H:%M} {ended}"
+
+
 def on_day(moment: datetime) -> str:
     """A day that no one can read two ways: ``05 Jul 2026``."""
     return f"{moment:%d %b %Y}"

@@ -13,7 +13,7 @@ from typing import Any
 
 from rules.model import Verdict
 from schemas.booking_sheet import came_from, named, seated
-from schemas.written import figure, offset, plain
+from schemas.written import figure, hours, plain
 from service.pages import texts as t
 from service.pages import words
 from service.pages.rendering import render
@@ -129,7 +129,7 @@ def _people(booking: Answer) -> int:
 
 
 def _span(starts: datetime, ends: datetime, *, dated: bool) -> str:
-    span = f"{starts:%H:%M}–{ends:%H:%M} {offset(starts)}"
+    span = hours(starts, ends, "–")
     return f"{starts.strftime(t.DATE)}, {span}" if dated else span
 
 
