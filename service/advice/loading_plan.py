@@ -22,7 +22,7 @@ from service.advice.balance.linear import Linear
 from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
 from service.advice.balance.obstacles import HEAVIEST_BAG, amiss, obstacles
 from service.advice.balance.polish import polished
-from service.advice.balance.search import Choice, Search
+from service.advice.balance.search import Choice, Search, from_seats
 from service.advice.balance.spots import HELM
 from service.advice.balance.tanks import EDGE
 from service.advice.situation import Bag, Cargo, Occupant
@@ -219,10 +219,12 @@ def _anywhere(task: Task, first: _State) -> _State:
     """A seat for everybody on a boat that does not lie at all: moments kept small, no water."""
     seats = task.cargo.boat.seats
     free = [seat.places for seat in seats]
-    for person in task.cargo.people:
+    aboard = list(first.aboard)
+    for i in from_seats(task)[:1]:
+        aboard[i] = replace(aboard[i], seat=task.spots.helm)
+    for person in aboard[: len(task.cargo.people)]:
         if person.seat is not None:
             free[person.seat] -= 1
-    aboard = list(first.aboard)
     moment = math.fsum(w.mass * w.y for w in task.weights(aboard, [0.0] * len(task.start)))
     helm = [i for i, seat in enumerate(seats) if seat.id == HELM]
     for i, person in enumerate(aboard):

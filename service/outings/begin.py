@@ -126,16 +126,18 @@ def _with_rates(boat: Boat, gaps: Gaps) -> Boat:
 def _everybody(
     request: OutingRequest, crew: Sequence[Person], filled: Sequence[FilledRider], child: float
 ) -> list[Somebody]:
-    """The crew, then the riders. One of the crew without a place drives: nobody lighter than
-    ``child`` (kg) where there is somebody else, and else the heaviest.
+    """The crew, then the riders. One of the crew drives: nobody lighter than ``child`` (kg) where
+    there is somebody else, and else the heaviest; from a seat only where none without one can.
     """
     helm = any(seat.id == HELM for seat in request.boat.seats)
     taken = any(person.seat == HELM for person in crew)
-    loose = [
-        number for number, person in enumerate(crew, 1) if person.seat is None and person.x is None
-    ]
+    may = [number for number, person in enumerate(crew, 1) if person.x is None]
     # The first of the grown ones: up to a child's limit the heavier, beyond it all are alike.
-    heaviest = max(loose, key=lambda n: min(crew[n - 1].mass or 0.0, child), default=None)
+    heaviest = max(
+        may,
+        key=lambda n: (min(crew[n - 1].mass or 0.0, child), crew[n - 1].seat is None),
+        default=None,
+    )
     driver = heaviest if helm and not taken else None
     people = []
     for number, person in enumerate(crew, 1):

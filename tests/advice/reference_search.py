@@ -56,7 +56,7 @@ def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
     """All that differ: everybody without a place on any free seat, the seated on any or their own,
 
     bags by any seat but the helm or where they are. The driver stays, and somebody takes the free
-    helm when anybody is without a place.
+    helm, from a seat only when nobody is without a place.
     """
     seats = cargo.boat.seats
     bags = [
@@ -80,7 +80,7 @@ def _seated(cargo: Cargo) -> list[tuple[Occupant, ...]]:
         for person in cargo.people
     ]  # fmt: skip
     taken = any(person.seat == helm for person in cargo.people) or helm is None
-    driver_wanted = not taken and any(not person.placed for person in cargo.people)
+    driver_wanted = not taken and any(person.x is None for person in cargo.people)
     found: dict[tuple[object, ...], tuple[Occupant, ...]] = {}
     for chosen in itertools.product(*choices):
         count = Counter(seat for seat in chosen if seat is not None)

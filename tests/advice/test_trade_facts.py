@@ -179,3 +179,27 @@ def test_a_child_does_not_drive(ask: Ask, boat: str, masses: list[int]) -> None:
     seating = ask(boat=boat, crew=[{"mass": mass} for mass in masses])["setup"]["seating"]
     at_helm = [group["mass"] for group in seating if group["to"] == "helm"]
     assert max(at_helm) >= min(45, max(masses))
+
+
+@pytest.mark.parametrize("boat", ["demo-6m", "demo-7m", "demo-8m"])
+@pytest.mark.parametrize(
+    "crew",
+    [
+        [{"mass": 84, "seat": "observer"}, {"mass": 84, "seat": "bench-port"}],
+        [{"mass": 30}, {"mass": 84, "seat": "bench-port"}],
+        [{"mass": 30, "seat": "stern"}, {"mass": 84, "seat": "bench-port"}],
+    ],
+)
+def test_somebody_grown_comes_from_a_seat_where_nobody_else_drives(
+    ask: Ask, boat: str, crew: list[dict[str, Any]]
+) -> None:
+    """The boat does not move without a driver, whatever seats were told."""
+    seating = ask(boat=boat, crew=crew)["setup"]["seating"]
+    assert 84 in [group["mass"] for group in seating if group["to"] == "helm"]
+
+
+def test_only_as_many_leave_their_seats_as_the_boat_needs_to_be_driven(ask: Ask) -> None:
+    seating = ask(crew=[{"mass": 84, "seat": "observer"}, {"mass": 84, "seat": "bench-port"}])[
+        "setup"
+    ]["seating"]
+    assert sum(group["from"] != group["to"] for group in seating) == 1

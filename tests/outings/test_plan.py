@@ -298,3 +298,20 @@ def test_no_child_of_the_crew_drives_where_somebody_else_can(
     trip = begin(asked(told), rules.load())
     at_helm = [person.name for person in trip.people if person.home == "helm"]
     assert f"crew {driver}" in at_helm  # others may sit beside
+
+
+@pytest.mark.parametrize(
+    ("crew", "driver"),
+    [
+        ([{"mass": 84, "seat": "stern"}], 1),
+        ([{"mass": 30}, {"mass": 84, "seat": "stern"}], 2),
+        ([{"mass": 84, "seat": "stern"}, {"mass": 84}], 2),
+    ],
+)
+def test_somebody_is_at_the_helm_whatever_seats_were_told(
+    crew: list[dict[str, Any]], driver: int
+) -> None:
+    """From a seat only where nobody grown is without one (common practice)."""
+    outing = planned(body(2, "demo-7m") | {"crew": crew})
+    stands = [outing.trip.now, *(line.turn.stand for line in outing.lines), outing.home.stand]
+    assert all(stand.places[driver - 1] == "helm" for stand in stands)

@@ -272,7 +272,7 @@ def _beside(cargo: Cargo, helm: int | None, driver: float) -> bool:
     if helm is None:
         return False
     told = sum(person.seat == helm for person in cargo.people)
-    to_come = any(not person.placed and person.mass >= driver for person in cargo.people)
+    to_come = any(person.x is None and person.mass >= driver for person in cargo.people)
     return told > 0 or (to_come and cargo.boat.seats[helm].places > 1)
 
 

@@ -103,9 +103,12 @@ class Search:
 def _crew(task: Task, *, move: bool) -> _Crew:
     """Who is to be seated. Where places are short the lightest without one stay standing.
 
-    With ``move`` those on seats and bags are among them.
+    With ``move``, or where the driver has to come from another seat, those on seats and bags are
+    among them.
     """
     cargo, helm = task.cargo, task.spots.helm
+    called = from_seats(task)
+    move = move or bool(called)
     seats = cargo.boat.seats
     free = [seat.places for seat in seats]
     for person in cargo.people:
@@ -119,19 +122,30 @@ def _crew(task: Task, *, move: bool) -> _Crew:
     unplaced.sort(key=lambda i: -cargo.people[i].mass)
     places = sum(max(places, 0) for places in free)
     unplaced = unplaced[:places]
-    drivers = [i for i in unplaced if task.drives(cargo.people[i])]
+    drivers = called[:1] or [i for i in unplaced if task.drives(cargo.people[i])]
     at_helm = 0 if helm is None else max(free[helm], 0)
     if not task.beside and len(drivers) < at_helm:  # where none of the others may sit
         unplaced = unplaced[: places - at_helm + len(drivers)]
     for i in settled:
         free[cargo.people[i].seat or 0] += 1
-    settled.sort(key=lambda i: (cargo.people[i].seat or 0, -cargo.people[i].mass))
+    settled.sort(key=lambda i: (i not in called, cargo.people[i].seat or 0, -cargo.people[i].mass))
     driver = helm if drivers and at_helm else None
     driven = any(person.seat is not None and person.seat == helm for person in cargo.people)
     bags = shiftable(task.aboard, cargo) if move else []
     at_spots = [len(bags)] * len(task.spots.seat)
     at_spots[: len(seats) + 1] = [*(max(places, 0) for places in free), 0]
     return _Crew(tuple(at_spots), (*bags, *settled, *unplaced), None if driven else driver)
+
+
+def from_seats(task: Task) -> list[int]:
+    """Those on seats of whom one must go to the helm: nobody is there or comes without a place."""
+    people, helm = task.cargo.people, task.spots.helm
+    grown = [i for i, person in enumerate(people) if task.drives(person)]
+    if helm is None or any(person.seat == helm for person in people):
+        return []
+    if any(not people[i].placed for i in grown):
+        return []
+    return [i for i in grown if people[i].seat is not None]
 
 
 def movable(task: Task, aboard: Sequence[Occupant]) -> list[int]:
