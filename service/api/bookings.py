@@ -27,7 +27,7 @@ from service.bookings import register
 from service.bookings.sheet import prepare
 from service.outfits.keys import Scope
 from service.pages.bookings import Line, day_sheet, preparation_sheet
-from service.storage.documents import Shelf
+from service.storage.documents import Shelf, hold
 from service.storage.tables import Booking
 
 
@@ -73,6 +73,7 @@ def _one(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None
         desk = Desk(boats, schema)
         desk.warm(loaded)
         with the_store().writing() as session:
+            hold(session, principal().outfit)
             before = register.earlier(session, principal().outfit, reference)
             version = None if before is None or before.deleted else before.version
             etag.check(version, required=False)
@@ -98,10 +99,12 @@ def _one(resource: Blueprint, boats: StoredBoats, schema: BookingSchema) -> None
     @needs(Scope.WRITE)
     def cancel(_headers: dict[str, Any], reference: str) -> Response:
         """Cancel a booking; its boat is free again. `If-Match` is minded where it is sent."""
-        row = _find(reference)
-        etag.check(row.version, required=False)
         with the_store().writing() as session:
-            Shelf(session, Booking, principal().outfit).remove(reference, row.version)
+            hold(session, principal().outfit)
+            shelf = Shelf(session, Booking, principal().outfit)
+            row = shelf.find(reference)
+            etag.check(row.version, required=False)
+            shelf.remove(reference, row.version)
         return Response(status=204)
 
 

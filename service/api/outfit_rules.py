@@ -21,6 +21,7 @@ from service.api.rulebase import from_file
 from service.api.stored import the_store
 from service.outfits.keys import Scope
 from service.storage import tables
+from service.storage.documents import hold
 
 blueprint = Blueprint(
     "outfit_rules", __name__, url_prefix="/v1", description="The outfit's own values for rules."
@@ -52,7 +53,8 @@ def replace_local_values(loaded: dict[str, Any], _headers: dict[str, Any]) -> Re
     document = {"fleet": loaded["fleet"], "boats": loaded["boats"]}
     _check(document)
     with the_store().writing() as session:
-        row = session.get(tables.LocalRules, principal().outfit, with_for_update=True)
+        hold(session, principal().outfit)  # there may be no row yet that could be locked
+        row = session.get(tables.LocalRules, principal().outfit)
         etag.check(0 if row is None else row.version)
         known = select(tables.Boat.id).where(
             tables.Boat.outfit_id == principal().outfit, tables.Boat.deleted.is_(None)

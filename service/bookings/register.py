@@ -12,7 +12,8 @@ from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session
 
 from service.bookings.fit import Answer, Busy
-from service.storage.tables import Booking, Document, Outfit, now
+from service.storage.documents import hold
+from service.storage.tables import Booking, Document, now
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,10 @@ def busy(session: Session, outfit: str, entry: Entry) -> Busy:
 
 
 def earlier(session: Session, outfit: str, reference: str) -> Booking | None:
-    """The booking under this reference, cancelled or not."""
+    """The booking under this reference, cancelled or not.
+
+    Who is going to change it has the outfit's hold already: what was read before is out of date.
+    """
     return session.scalar(
         select(Booking).where(Booking.outfit_id == outfit, Booking.id == reference)
     )
@@ -62,7 +66,7 @@ def keep(
     One booking of an outfit is decided at a time, so no boat goes out twice. One that is sent
     again and comes to the same answer is left as it is, in the same version.
     """
-    session.execute(select(Outfit.id).where(Outfit.id == outfit).with_for_update())
+    hold(session, outfit)
     row = earlier(session, outfit, entry.reference)
     had = row.boat_id if row is not None and row.deleted is None else None
     found = choose(busy(session, outfit, entry), had)
