@@ -19,6 +19,7 @@ from service.advice import facts as tell
 from service.advice.advise import advise
 from service.advice.answer import Advice
 from service.advice.loading import LoadingCheck, check_loading
+from service.advice.loading_plan import HELM
 from service.advice.requests import AdviceRequest, LoadingRequest, Person, Rider, Water
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
@@ -118,7 +119,7 @@ def first_request(boat: Boat, party: Party, base: RuleBase, number: int = 0) -> 
     Where nobody was named the rider is one whose mass was not told, if there is one.
     """
     rider = party.riders[number] if party.riders else Rider()
-    crew = list(everybody(party, base))
+    crew = list(everybody(boat, party, base))
     masses, place = party.guests()
     unknown = [index for index, mass in enumerate(masses) if mass is None]
     if crew:
@@ -130,17 +131,20 @@ def first_request(boat: Boat, party: Party, base: RuleBase, number: int = 0) -> 
     )  # fmt: skip
 
 
-def everybody(party: Party, base: RuleBase) -> tuple[Person, ...]:
-    """The guests, then the staff, each with a mass."""
+def everybody(boat: Boat, party: Party, base: RuleBase) -> tuple[Person, ...]:
+    """The guests, then the staff, each with a mass; the first of the staff drives."""
     usual = base.number("defaults.person_mass")
     guests, _ = party.guests()
     masses = [usual if mass is None else mass for mass in guests] + [usual] * party.staff
-    return tuple(Person(mass=mass) for mass in masses)
+    people = [Person(mass=mass) for mass in masses]
+    if party.staff and any(seat.id == HELM for seat in boat.seats):
+        people[party.people] = replace(people[party.people], seat=HELM)
+    return tuple(people)
 
 
 def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
     """Whether the party fits on this boat at all, whatever else is booked."""
-    people = everybody(party, base)
+    people = everybody(boat, party, base)
     if len(people) < 2:
         return Fit(boat, fits=False, reasons=(Reason("nobody_drives"),))
     full = {tank.id: base.number("ballast.factory_fill") / 100.0 for tank in boat.tanks}

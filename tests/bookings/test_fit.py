@@ -14,7 +14,7 @@ from service.advice.advise import advise
 from service.advice.requests import Rider, Stance, Water
 from service.boats.fleet import Fleet
 from service.boats.model import Limits, Side
-from service.bookings.fit import Party, first_request, fit
+from service.bookings.fit import Party, everybody, first_request, fit
 from tests.size import cases
 
 NOON = datetime(2025, 7, 5, 12, tzinfo=UTC)
@@ -94,3 +94,25 @@ def test_the_advice_of_a_booking_says_when_nobody_watches(
     alone = "equipment.driver_alone" in {warned.rule for warned in advice.cautions}
     assert alone != watched
     assert (advice.verdict is Verdict.GO) == watched
+
+
+@pytest.mark.parametrize("size", [6, 7, 8])
+@pytest.mark.parametrize("staff", [1, 2])
+def test_the_staff_drives_not_a_guest(fleet: Fleet, size: int, staff: int) -> None:
+    """Guests of 48 and 60 kg: at the helm is one of the staff, of the usual mass."""
+    boat = fleet.find(f"demo-{size}m")
+    rider = Rider(mass=60.0, stance=Stance.REGULAR)
+    party = Party(NOON, NOON + timedelta(hours=1), (48.0, 60.0), staff, riders=(rider,))
+    seating = advise(first_request(boat, party, BASE), BASE).setup.seating
+    at_helm = [group.mass for group in seating if group.goal == "helm" for _ in range(group.people)]
+    assert at_helm == [BASE.number("defaults.person_mass")]
+    assert sum(group.people for group in seating) == 1 + staff
+
+
+def test_on_a_boat_without_a_helm_seat_nobody_is_sent_to_it(fleet: Fleet) -> None:
+    boat = fleet.find("demo-7m")
+    bare = replace(boat, seats=tuple(seat for seat in boat.seats if seat.id != "helm"))
+    party = Party(NOON, NOON + timedelta(hours=1), (48.0, 60.0), staff=1)
+    assert [person.seat for person in everybody(boat, party, BASE)] == [None, None, "helm"]
+    assert {person.seat for person in everybody(bare, party, BASE)} == {None}
+    assert fit(bare, party, BASE).fits
