@@ -12,13 +12,20 @@ from flask.cli import AppGroup
 from service.api.stored import the_store
 from service.outfits import demo, keys, people
 from service.outfits.keys import Scope
-from service.storage import StoreError, backup, schema
+from service.storage import Store, StoreError, backup, schema
 from service.storage.documents import NotStoredError
 from service.storage.tables import Outfit, now
 
 db = AppGroup("db", help="The schema of the store.")
 outfits = AppGroup("outfits", help="Who runs the boats.")
 api_keys = AppGroup("keys", help="The API keys of an outfit.")
+
+
+def _store_in_use() -> Store:
+    """The store for a command that works in it; those on the store as a whole take it as it is."""
+    store = the_store()
+    demo.bring_up(store)
+    return store
 
 
 @db.command()
@@ -71,7 +78,7 @@ def restore(source: Path) -> None:
 @db.command("demo")
 def add_demo() -> None:
     """Add the demo outfit and its invented fleet to a store without any outfit."""
-    with the_store().writing() as session:
+    with _store_in_use().writing() as session:
         demo.add_demo(session)
 
 
@@ -81,7 +88,7 @@ def add_demo() -> None:
 @click.option("--time-zone", default="UTC", help="IANA name, for the day sheets.")
 def create_outfit(outfit_id: str, name: str, time_zone: str) -> None:
     """Add an outfit under OUTFIT_ID."""
-    with the_store().writing() as session:
+    with _store_in_use().writing() as session:
         if session.get(Outfit, outfit_id) is not None:
             raise click.ClickException(f"There is an outfit {outfit_id} already.")
         session.add(Outfit(id=outfit_id, name=name, time_zone=time_zone))
@@ -90,7 +97,7 @@ def create_outfit(outfit_id: str, name: str, time_zone: str) -> None:
 @outfits.command("sweep")
 def sweep_outfits() -> None:
     """Erase the riders who were not needed for as long as their outfit keeps them."""
-    with the_store().writing() as session:
+    with _store_in_use().writing() as session:
         erased = people.sweep(session, now())
     click.echo(f"{erased} riders erased.")
 
@@ -113,7 +120,7 @@ def create_key(
 ) -> None:
     """Make a key and print it. It is shown this once and kept nowhere."""
     expires = None if days is None else now() + timedelta(days=days)
-    with the_store().writing() as session:
+    with _store_in_use().writing() as session:
         if replace:
             for key in keys.every(session, outfit_id):
                 if key.name == name:
@@ -129,7 +136,7 @@ def create_key(
 @click.option("--outfit", "outfit_id", default=demo.DEMO, show_default=True)
 def list_keys(outfit_id: str) -> None:
     """List the keys of an outfit, without the keys themselves."""
-    with the_store().reading() as session:
+    with _store_in_use().reading() as session:
         for key in keys.every(session, outfit_id):
             state = "revoked" if key.revoked else "expires" if key.expires else "good"
             until = f" {key.revoked or key.expires:%Y-%m-%d}" if state != "good" else ""
@@ -142,7 +149,7 @@ def list_keys(outfit_id: str) -> None:
 @click.argument("key_id")
 def revoke_key(outfit_id: str, key_id: str) -> None:
     """Close KEY_ID for good, from the next request on."""
-    with the_store().writing() as session:
+    with _store_in_use().writing() as session:
         try:
             keys.revoke(session, outfit_id, key_id)
         except NotStoredError:

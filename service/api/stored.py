@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections import OrderedDict
 from collections.abc import Callable
+from functools import cache
 from typing import Generic, Self, TypeVar
 
 from flask import Flask, current_app, request
@@ -50,11 +52,15 @@ def the_store() -> Store:
 def init_app(app: Flask) -> Store:
     """The store as ``DATABASE_URL`` says. SQLite is ready to use after this.
 
-    PostgreSQL is left alone: there, migrations are a command of the operator.
+    Not so for a command of the operator: one that mends the store has to find it as it is. The
+    others bring it up themselves, and ``flask run`` with its first request.
     """
     store = Store(app.config.get("DATABASE_URL", DEFAULT_URL))
     app.extensions["store"] = store
-    if store.is_sqlite:
+    if os.environ.get("FLASK_RUN_FROM_CLI") == "true":
+        once = cache(bring_up)
+        app.before_request(lambda: once(store))
+    else:
         bring_up(store)
     app.before_request(_refuse_nul)
     return store

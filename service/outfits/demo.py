@@ -17,7 +17,12 @@ DEMO = "demo"
 
 
 def bring_up(store: Store) -> None:
-    """On SQLite: the schema, and in an empty store the demo outfit. May run in every process."""
+    """On SQLite: the schema, and in an empty store the demo outfit. May run in every process.
+
+    PostgreSQL is left alone: there, migrations are a command of the operator.
+    """
+    if not store.is_sqlite:
+        return
     if not schema.is_ready(store):
         schema.upgrade(store)
     with store.reading() as session:

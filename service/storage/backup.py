@@ -13,7 +13,7 @@ import shutil
 import sqlite3
 import subprocess
 from collections.abc import Mapping
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import Any
@@ -40,12 +40,7 @@ def backup(store: Store, target: Path) -> None:
     os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     try:
         if store.path is not None:
-            with (
-                closing(sqlite3.connect(store.path)) as source,
-                closing(sqlite3.connect(target)) as copy,
-            ):
-                source.backup(copy)
-                copy.execute("PRAGMA journal_mode = DELETE")  # one file, whole in itself
+            _copy(store.path, target, "DELETE")  # one file, whole in itself
             check(target)
         else:
             _run(
@@ -76,12 +71,9 @@ def restore(store: Store, source: Path) -> None:
         return
     check(source)
     store.close()
-    with (
-        closing(_opened(source)) as copy,
-        closing(sqlite3.connect(store.path, timeout=30)) as target,
-    ):
-        copy.backup(target)
-        target.execute("PRAGMA journal_mode = WAL")
+    if _is_broken(store.path):
+        _set_aside(store.path)
+    _copy(source, store.path, "WAL")
 
 
 def check(source: Path) -> None:
@@ -115,6 +107,37 @@ def _revision(source: Path) -> str:
     if found is None:
         raise StoreError(f"{source} is no backup of a store.")
     return found[1].decode()
+
+
+def _copy(source: Path, target: Path, journal: str) -> None:
+    try:
+        with (
+            closing(_opened(source)) as origin,
+            closing(sqlite3.connect(target, timeout=30)) as copy,
+        ):
+            origin.backup(copy)
+            copy.execute(f"PRAGMA journal_mode = {journal}")
+    except sqlite3.Error as error:
+        raise StoreError(f"{source} could not be copied: {error}.") from None
+
+
+def _is_broken(path: Path) -> bool:
+    """Whether SQLite does not even write over it."""
+    try:
+        with closing(sqlite3.connect(path, timeout=30)) as store:
+            store.execute("BEGIN IMMEDIATE")
+    except sqlite3.OperationalError:  # locked, or not to be written
+        return False
+    except sqlite3.DatabaseError:
+        return True
+    return False
+
+
+def _set_aside(path: Path) -> None:
+    """Renames the files of a store. Its log first: by itself it would be taken for another's."""
+    for end in ("-wal", "-shm", ""):
+        with suppress(FileNotFoundError):
+            Path(f"{path}{end}").replace(f"{path}.damaged{end}")
 
 
 def _opened(source: Path) -> sqlite3.Connection:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import sys
 import threading
 from pathlib import Path
 
@@ -151,6 +152,41 @@ def test_by_command(store: Store, tmp_path: Path) -> None:
     assert runner.invoke(args=["db", "restore", "--yes", target]).exit_code == 0
     assert riders(store) == ["a"]
     app.extensions["store"].close()
+
+
+def flask(url: str, *arguments: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "flask", "--app", "service", *arguments]
+    environment = {**os.environ, "WAVESETUP_DATABASE_URL": url}
+    return subprocess.run(
+        command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False
+    )
+
+
+@pytest.mark.skipif(stores.POSTGRES in os.environ, reason="a store in a file")
+@pytest.mark.parametrize("left", [0, 150, 9000])
+def test_a_damaged_store_is_restored_by_command(store: Store, tmp_path: Path, left: int) -> None:
+    add(store, "a")
+    backup.backup(store, tmp_path / "copy")
+    store.close()
+    assert store.path is not None
+    damaged = store.path.read_bytes()[:left] or b"no database " * 500
+    store.path.write_bytes(damaged)
+    url = store.url.render_as_string()
+    done = flask(url, "db", "restore", "--yes", str(tmp_path / "copy"))
+    assert done.returncode == 0, done.stderr
+    assert riders(store) == ["a"]
+    assert Path(f"{store.path}.damaged").read_bytes() == damaged
+
+
+@pytest.mark.skipif(stores.POSTGRES in os.environ, reason="there nothing migrates by itself")
+def test_a_command_on_the_whole_store_leaves_its_schema(empty_store: Store, tmp_path: Path) -> None:
+    schema.upgrade(empty_store, "0001")
+    url = empty_store.url.render_as_string()
+    assert flask(url, "db", "backup", str(tmp_path / "copy")).returncode == 0
+    assert "0001" in flask(url, "db", "current").stdout
+    assert schema.current(empty_store) == "0001"
+    assert flask(url, "outfits", "create", "since", "--name", "Of since").returncode == 0
+    assert schema.current(empty_store) == schema.head()
 
 
 def test_the_newest_backups_are_kept(store: Store, tmp_path: Path) -> None:
