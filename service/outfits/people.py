@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
-from sqlalchemy import Text, cast, delete, select, update
+from sqlalchemy import ColumnElement, Text, cast, delete, select, update
 from sqlalchemy.orm import Session
 
 from service.outfits.ids import without_rider
@@ -74,17 +74,13 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
         run.answer = _of_the_boat(run.answer)
         run.card = run.log = None
         _changed(run, rider_id)
+        _forget_answers(session, outfit, Once.route.contains(f"/{run.id}/", autoescape=True))
         if run.boat_id is not None:
             count_evidence(session, outfit, run.boat_id)
     for booking in _naming(session, Booking, rider):
         booking.answer = booking.answer | {"summary": "", "reasons": [], "missing": []}
         _changed(booking, rider_id)
-    # Answers kept under an Idempotency-Key: that there was one stays, so nothing is made twice.
-    session.execute(
-        update(Once)
-        .where(Once.outfit_id == outfit, Once.answer.contains(f'"{rider_id}"', autoescape=True))
-        .values(answer=None, headers=None)
-    )
+    _forget_answers(session, outfit, Once.answer.contains(f'"{rider_id}"', autoescape=True))
     session.flush()
     session.execute(delete(Rider).where(Rider.number == rider.number))
 
@@ -110,6 +106,12 @@ def sweep(session: Session, at: datetime) -> int:
 def _booked(session: Session, rider: Rider, at: datetime) -> bool:
     bookings = _naming(session, Booking, rider)
     return any(booking.deleted is None and booking.ends > at for booking in bookings)
+
+
+def _forget_answers(session: Session, outfit: str, of: ColumnElement[bool]) -> None:
+    """Answers kept under an Idempotency-Key: that there was one stays, so nothing is made twice."""
+    values = {"answer": None, "headers": None}
+    session.execute(update(Once).where(Once.outfit_id == outfit, of).values(values))
 
 
 def _rider(session: Session, outfit: str, rider_id: str) -> Rider:

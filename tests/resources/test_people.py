@@ -92,6 +92,17 @@ def test_a_request_that_is_sent_again_does_not_bring_the_person_back(
     assert mine.get("/v1/riders").get_json()["items"] == []
 
 
+def test_nor_what_was_answered_in_the_tuning_of_their_run(
+    mine: FlaskClient, kept: dict[str, str]
+) -> None:
+    address = f"/v1/runs/{kept['run']}"
+    version = {"If-Match": mine.get(address).headers["ETag"], "Idempotency-Key": "look"}
+    look = {"seen": ["white_crest"]}
+    assert mine.post(f"{address}/tuning", json=look, headers=version).status_code == 200
+    mine.delete(f"/v1/riders/{kept['rider']}?erase=true")
+    assert mine.post(f"{address}/tuning", json=look, headers=version).status_code == 410
+
+
 def test_a_deleted_rider_can_still_be_had_and_erased(
     mine: FlaskClient, kept: dict[str, str]
 ) -> None:
