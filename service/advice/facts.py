@@ -6,9 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 
 from rules.model import Value
-from service.advice.loading_plan import Limit, Plan, Wanted
+from service.advice.loading_plan import HELM, Limit, Plan, Wanted
 from service.advice.requests import Load, Water, Wish
-from service.advice.situation import Cargo, FilledRider
+from service.advice.situation import Cargo, FilledRider, Occupant
 from service.advice.weighing import Attitude, bow_begins, gear_mass, slack
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
@@ -111,6 +111,7 @@ def resting_facts(
         "draft": drawn,
         "under_hull": None if depth is None or drawn is None else depth - drawn,
         "bow_mass": bow_mass(cargo, weights),
+        "helm": "untold",
         "slack_tanks": float(slack(fills)),
         "lean_reached": "untold",
         "bow_reached": "untold",
@@ -136,6 +137,7 @@ def attitude_facts(
     return resting_facts(cargo, plan.fills, plan.weights, plan.attitude) | {
         "lean": lean,
         "bow_up_change": None if trim is None or level_trim is None else trim - level_trim,
+        "helm": _helm(cargo, plan.people),
         "lean_reached": "untold" if lean is None else _yes(wanted.lean.holds(lean)),
         "bow_reached": "untold"
         if trim is None or level_trim is None
@@ -158,6 +160,22 @@ def _short_for(cargo: Cargo, plan: Plan) -> str:
     if room >= left_out:
         return "room"
     return "balance" if plan.left_out_for in (None, Limit.LEAN, Limit.TRIM) else "limits"
+
+
+def _helm(cargo: Cargo, people: Sequence[Occupant]) -> str:
+    """Whether somebody is there; who was told a place in metres is at the seats nearest to it."""
+    seats = {number: (seat.x, seat.y) for number, seat in enumerate(cargo.boat.seats)}
+    helm = next((n for n, seat in enumerate(cargo.boat.seats) if seat.id == HELM), None)
+    if helm is None:
+        return "none"
+
+    def is_there(one: Occupant) -> bool:
+        if one.x is None or one.y is None:
+            return one.seat == helm
+        away = {number: math.dist(spot, (one.x, one.y)) for number, spot in seats.items()}
+        return away[helm] <= min(away.values())
+
+    return "driven" if any(is_there(one) for one in people) else "empty"
 
 
 def bow_mass(cargo: Cargo, weights: Sequence[Weight]) -> float:
