@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,7 +14,9 @@ from schemas import written
 from schemas.advice_answer import assumed, warned
 from schemas.rule_answer import rule_sets
 from schemas.units import Dimension, System, unit_name, unit_names
+from service.advice.situation import Occupant
 from service.advice.tuning.answer import Action, Change, Tuning
+from service.advice.tuning.state import State
 from service.advice.weighing import Attitude
 from service.boats.model import Side
 
@@ -151,6 +154,10 @@ def _change(tuning: Tuning, change: Change, system: System) -> dict[str, Any]:
         "to": _value(change, change.goal, system),
         "unit": _unit(change, system),
         "people": change.people,
+        "masses": [
+            written.number(person.mass, Dimension.MASS, system)
+            for person in _moved(tuning.state, change.state)
+        ],
         "tanks": [{"tank": t, "from": before, "to": after} for t, before, after in change.tanks],
         "text": text_of(tuning, change, system),
         "why": f"It {move.does}.",
@@ -161,7 +168,7 @@ def _change(tuning: Tuning, change: Change, system: System) -> dict[str, Any]:
             "after": {"value": wait, "unit": "s"},
         },
         "wrong_if": move.wrong_if,
-        "undo": _undo(change, system),
+        "undo": _undo(tuning, change, system),
         "predicted": _predicted(tuning, change, system),
     }
 
@@ -229,7 +236,8 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
     elif kind == "tanks":
         text = f"{'Fill' if more else 'Let water out of'} {name}, {span}"
     elif kind == "people":
-        who = "1 person" if change.people == 1 else f"{change.people} people"
+        who = _of_mass(tuning.state, change.state, system)
+        who = who or written.quantity(change.people, "people", system)
         text = f"{STOP_FIRST} {who} from {change.origin} to {change.goal}"
     elif kind == "depth":
         text = f"Go where it is {_read(change, change.goal, system)} deep or more"
@@ -238,13 +246,38 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
     return f"{back}{lower(text)}." if back else f"{text}."
 
 
-def _undo(change: Change, system: System) -> str:
+def _moved(before: State, after: State) -> list[Occupant]:
+    """Those who change seats, where they sat before, the lightest first."""
+    pairs = zip(before.people, after.people, strict=True)
+    return sorted((was for was, now in pairs if was.seat != now.seat), key=lambda was: was.mass)
+
+
+def _of_mass(before: State, after: State, system: System) -> str:
+    """Who changes seats, by mass; empty where all who sit there are alike.
+
+    The figures hold for these people only, so whoever moves them has to know which ones.
+    """
+    moved = _moved(before, after)
+    seats = {person.seat for person in moved}
+    here = {_mass(person, system) for person in before.people if person.seat in seats}
+    groups = Counter(_mass(person, system) for person in moved)
+    named = [f"{people} of {mass}" for mass, people in groups.items()]
+    return " and ".join(named) if len(here) > 1 else ""
+
+
+def _mass(person: Occupant, system: System) -> str:
+    return written.quantity(person.mass, "kg", system)
+
+
+def _undo(tuning: Tuning, change: Change, system: System) -> str:
     if change.move.lever == "last":
         return "Leave it there; go on with the next lever."
     if change.move.lever == "surf_side_plate":
         return "Leave it up; go on with the next lever."
     if change.quantity == "seat":
-        return f"{STOP_FIRST} back from {change.goal} to {change.origin}."
+        who = _of_mass(change.state, tuning.state, system)
+        way = f"back from {change.goal} to {change.origin}"
+        return f"{STOP_FIRST} {who} {way}." if who else f"{STOP_FIRST} {way}."
     if change.quantity in ("speed", "percentage"):
         return f"Back to {_read(change, change.origin, system)}."
     return "Nothing to undo; go on with the next lever."

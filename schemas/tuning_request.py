@@ -109,6 +109,12 @@ class PastChangeSchema(RecordSchema):
     )  # fmt: skip
     did = Choice(Did, required=True, metadata={"description": "After only a look: same."})
     people = Count(0, 60, load_default=1)
+    masses = plain.List(
+        Quantity(Dimension.MASS, 1, 500),
+        validate=plain.Length(max=60),
+        load_default=list,
+        metadata={"description": "Of those who changed seats; left out: the lightest did."},
+    )
     move = plain.String(
         load_default=None,
         allow_none=True,
@@ -135,7 +141,7 @@ class PastChangeSchema(RecordSchema):
         if data["lever"] == "people" and None in (data["origin"], data["goal"]):
             raise ValidationError(say.GIVE_SEATS, "from" if not data["origin"] else "to")
         data["tanks"] = {tank["tank"]: tank["origin"] for tank in data["tanks"]}
-        return PastChange(**data | {"seen": tuple(data["seen"])})
+        return PastChange(**data | {name: tuple(data[name]) for name in ("seen", "masses")})
 
 
 def _value(lever: str, value: Any, unit: str | None, key: str) -> float | str | None:

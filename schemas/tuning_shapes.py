@@ -142,6 +142,9 @@ class ChangeSchema(Schema):
     to = fields.Raw(required=True, allow_none=True, metadata={"type": ["number", "string"]})
     unit = text(null=True)
     people = fields.Integer(required=True, **says("How many change seats."))
+    masses = fields.List(
+        fields.Float(), required=True, **says("Of those who change seats, the lightest first.")
+    )
     tanks = several(TankChangedSchema())
     text = text()
     why = fields.String(required=True)

@@ -60,7 +60,7 @@ def set_back(state: State, past: PastChange, boat: Boat, side: Side) -> State:
     origin = past.origin
     if past.lever == "people" and isinstance(past.goal, str) and isinstance(origin, str):
         seats = {seat.id: number for number, seat in enumerate(boat.seats)}
-        return reseat(state, seats[past.goal], seats[origin], past.people)
+        return reseat(state, seats[past.goal], seats[origin], past.people, past.masses)
     if past.lever == "tanks":
         fills = (past.tanks.get(tank.id) for tank in boat.tanks)
         return replace(
@@ -90,9 +90,18 @@ def put(values: tuple[float, ...], number: int, value: float) -> tuple[float, ..
     return (*values[:number], value, *values[number + 1 :])
 
 
-def reseat(state: State, origin: int, goal: int, people: int) -> State:
-    """The first ``people`` who sit at ``origin``, the lightest first, go to ``goal``."""
-    chosen = set(sitting(state.people, origin)[:people])
+def reseat(
+    state: State, origin: int, goal: int, people: int, masses: Sequence[float] = ()
+) -> State:
+    """So many ``people`` who sit at ``origin`` go to ``goal``: those of these masses, or else the
+    lightest.
+    """
+    here = sitting(state.people, origin)
+    chosen: set[int] = set()
+    for mass in masses[:people]:
+        left = [number for number in here if number not in chosen]
+        chosen.update(sorted(left, key=lambda n: abs(state.people[n].mass - mass))[:1])
+    chosen.update([number for number in here if number not in chosen][: people - len(chosen)])
     return replace(
         state,
         people=tuple(
