@@ -30,9 +30,9 @@ def blueprint(boats: StoredBoats, riders: StoredRiders) -> Blueprint:
     schema = BookingSchema(riders)
 
     @resource.route("/bookings:batch", methods=["POST"])
+    @idempotency.once(resource)
     @resource.arguments(BatchSchema())
     @resource.response(200, BatchAnswerSchema())
-    @idempotency.once(resource)
     @offers(JSON, *LINES)
     @needs(Scope.WRITE)
     def batch(asked: dict[str, Any]) -> Response:

@@ -70,7 +70,7 @@ def blueprint(boats: CalibratedBoats) -> Blueprint:
 
 
 def _of_known(boats: CalibratedBoats) -> Callable[[View], View]:
-    """Goes right under the route: a boat that is not there is a 404, whatever the body."""
+    """Goes above what reads the body: a boat that is not there is a 404, whatever the body."""
 
     def decorate(view: View) -> View:
         @wraps(view)
@@ -87,10 +87,10 @@ def _writing(
     resource: Blueprint, boats: CalibratedBoats, of_known_boat: Callable[[View], View]
 ) -> None:
     @resource.route(ALL, methods=["POST"])
+    @idempotency.once(resource)
     @of_known_boat
     @resource.arguments(SCHEMA)
     @resource.response(201, CalibrationAnswerSchema())
-    @idempotency.once(resource)
     @needs(Scope.WRITE)
     def add(loaded: Calibration, boat_id: str) -> Response:
         """Keep what was measured; answered with the fit of all that was ever measured of her."""

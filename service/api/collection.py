@@ -154,9 +154,9 @@ def _reading(resource: Blueprint, kind: Kind[RowT]) -> None:
 
 def _adding(resource: Blueprint, kind: Kind[RowT]) -> None:
     @resource.route(f"/{kind.name}s", methods=["POST"])
+    @idempotency.once(resource)
     @resource.arguments(kind.schema)
     @resource.response(201, kind.schema)
-    @idempotency.once(resource)
     @needs(Scope.WRITE)
     def add(loaded: Any) -> Response:
         """Keep a new one."""

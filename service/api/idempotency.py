@@ -18,7 +18,7 @@ from flask import Response, g, request
 from sqlalchemy import delete, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
-from werkzeug.exceptions import Conflict, Gone, UnprocessableEntity
+from werkzeug.exceptions import Conflict, Gone, NotFound, UnprocessableEntity
 
 from schemas import error_texts as say
 from schemas import plain
@@ -26,7 +26,7 @@ from schemas.record import InputSchema
 from service.api.auth import principal
 from service.api.body import Blueprint
 from service.api.stored import the_store
-from service.storage.tables import Once, now
+from service.storage.tables import LONGEST_ROUTE, Once, now
 
 KEPT_FOR = timedelta(hours=24)
 LEASE = timedelta(seconds=60)
@@ -71,7 +71,8 @@ class Claim:
 def once(resource: Blueprint) -> Callable[[Callable[..., Response]], Callable[..., Response]]:
     """A view that stores is done once a key. It calls :func:`keep` where it stores.
 
-    Goes above ``offers`` and ``needs``, below everything else.
+    Goes right below ``route``: what comes again is answered as it was, whatever became since of
+    those whom its path and body name.
     """
 
     def decorate(view: Callable[..., Response]) -> Callable[..., Response]:
@@ -79,10 +80,10 @@ def once(resource: Blueprint) -> Callable[[Callable[..., Response]], Callable[..
         def at_most_once(*args: Any, idempotency_key: str | None, **kwargs: Any) -> Response:
             if idempotency_key is None:
                 return view(*args, **kwargs)
-            claim = Claim(
-                principal().outfit, f"{request.method} {request.path}", idempotency_key,
-                _body_hash(), now(),
-            )  # fmt: skip
+            route = f"{request.method} {request.path}"
+            if len(route) > LONGEST_ROUTE:
+                raise NotFound  # no id is that long
+            claim = Claim(principal().outfit, route, idempotency_key, _body_hash(), now())
             earlier = _claim(claim)
             if earlier is not None:
                 return earlier

@@ -44,9 +44,9 @@ def read_keys() -> Response:
 
 
 @blueprint.route("/keys", methods=["POST"])
+@idempotency.once(blueprint)
 @blueprint.arguments(NewKeySchema())
 @blueprint.response(201, IssuedKeySchema())
-@idempotency.once(blueprint)
 @needs(Scope.ADMIN)
 def make_key(asked: dict[str, Any]) -> Response:
     """Make a key. Its token is in this answer and nowhere else.

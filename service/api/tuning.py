@@ -58,10 +58,10 @@ def blueprint(boats: CalibratedBoats, riders: Riders, setups: Setups) -> Bluepri
         return present_signs(on_the_water.load())
 
     @resource.route("/runs/<row_id>/tuning", methods=["POST"])
+    @idempotency.once(resource)
     @resource.arguments(etag.IfMatchSchema(), location="headers")
     @resource.doc(requestBody=RUN_TUNING_BODY)
     @resource.response(200, TuningAnswerSchema())
-    @idempotency.once(resource)
     @offers(JSON, TEXT)
     @needs(Scope.WRITE)
     def tuning_of_run(_headers: dict[str, Any], row_id: str) -> Response:

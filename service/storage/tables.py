@@ -24,6 +24,7 @@ from sqlalchemy.schema import SchemaItem
 from sqlalchemy.types import TypeDecorator
 
 LONGEST_ID = 64
+LONGEST_ROUTE = 200
 Document = dict[str, Any]
 
 
@@ -255,7 +256,7 @@ class Once(Base):
     __tablename__ = "idempotency"
 
     outfit_id: Mapped[str] = mapped_column(ForeignKey("outfits.id"), primary_key=True)
-    route: Mapped[str] = mapped_column(String(200), primary_key=True)
+    route: Mapped[str] = mapped_column(String(LONGEST_ROUTE), primary_key=True)
     key: Mapped[str] = mapped_column(String(255), primary_key=True)
     body_hash: Mapped[str] = mapped_column(String(64))
     claimed: Mapped[datetime]

@@ -50,6 +50,29 @@ def test_what_is_sent_again_is_done_once(
     assert len(mine.get(f"/v1/{kind}").get_json()["items"]) == before + 1
 
 
+@pytest.mark.parametrize("kind", ["setups", "runs"])
+def test_it_is_answered_alike_when_who_is_named_is_gone(
+    mine: FlaskClient, boat: str, rider: str, kind: str
+) -> None:
+    """As in draft-ietf-httpapi-idempotency-key-header-06, "Idempotency Enforcement Scenarios"."""
+    named = {"boat": boat, "rider": rider}
+    body = {"setups": {**named, "settings": {}}, "runs": {"request": {**named, "crew": 1}}}[kind]
+    first = mine.post(f"/v1/{kind}", json=body, headers=KEY)
+    assert first.status_code == 201
+    for address in (f"/v1/riders/{rider}", f"/v1/boats/{boat}"):
+        assert mine.delete(address, headers={"If-Match": "*"}).status_code == 204
+    again = mine.post(f"/v1/{kind}", json=body, headers=KEY)
+    assert (again.status_code, again.data) == (201, first.data)
+    assert mine.post(f"/v1/{kind}", json=body).status_code == 404
+
+
+def test_a_path_longer_than_any_is_a_404(mine: FlaskClient) -> None:
+    """Where the store would have it cut, which PostgreSQL refuses."""
+    address = f"/v1/runs/{'x' * 300}/tuning"
+    refused = mine.post(address, json={"seen": []}, headers={**KEY, "If-Match": "*"})
+    assert (refused.status_code, refused.mimetype) == (404, "application/problem+json")
+
+
 def test_another_body_under_the_same_key_is_a_422(mine: FlaskClient) -> None:
     assert mine.post("/v1/riders", json={"mass": 70}, headers=KEY).status_code == 201
     assert mine.post("/v1/riders", json={"mass": 71}, headers=KEY).status_code == 422
