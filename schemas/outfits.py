@@ -8,7 +8,7 @@ from marshmallow import Schema, fields
 
 from schemas import error_texts as say
 from schemas import plain
-from schemas.fields import Choice, Count, Text
+from schemas.fields import Choice, Count, Identifier, Text
 from schemas.record import InputSchema
 from service.outfits.keys import Scope
 
@@ -42,6 +42,13 @@ class OutfitSchema(InputSchema):
             "sweep`; null keeps them until they are erased one by one."
         },
     )
+
+
+class NewOutfitSchema(OutfitSchema):
+    """An outfit to be made, by the operator."""
+
+    id = Identifier(required=True)
+    name = Text(required=True)
 
 
 _VALUES = plain.Dict(

@@ -8,7 +8,10 @@ from pathlib import Path
 import click
 from flask import Flask
 from flask.cli import AppGroup
+from marshmallow import ValidationError
 
+from schemas.outfits import NewOutfitSchema
+from service.api.errors import faults
 from service.api.stored import the_store
 from service.outfits import demo, keys, people
 from service.outfits.keys import Scope
@@ -88,10 +91,16 @@ def add_demo() -> None:
 @click.option("--time-zone", default="UTC", help="IANA name, for the day sheets.")
 def create_outfit(outfit_id: str, name: str, time_zone: str) -> None:
     """Add an outfit under OUTFIT_ID."""
+    told = {"id": outfit_id, "name": name, "time_zone": time_zone}
+    try:
+        outfit = NewOutfitSchema().load(told)
+    except ValidationError as error:
+        found = (f"{at.removeprefix('/')}: {fault}" for at, fault in faults(error.messages))
+        raise click.ClickException("\n".join(found)) from None
     with _store_in_use().writing() as session:
         if session.get(Outfit, outfit_id) is not None:
             raise click.ClickException(f"There is an outfit {outfit_id} already.")
-        session.add(Outfit(id=outfit_id, name=name, time_zone=time_zone))
+        session.add(Outfit(**outfit))
 
 
 @outfits.command("sweep")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import secrets
 from datetime import timedelta
 
 import pytest
+from click.testing import Result
 from flask import Flask
 from flask.testing import FlaskClient
 from sqlalchemy import inspect, select, text, update
@@ -15,7 +17,7 @@ from service.outfits import keys
 from service.outfits.demo import DEMO
 from service.outfits.keys import Scope
 from service.storage import Store
-from service.storage.tables import Key, now
+from service.storage.tables import Key, Outfit, now
 from tests.resources.conftest import Caller
 
 ADVICE = {"boat": "demo-7m", "crew": 4, "rider": {"stance": "goofy"}}
@@ -187,3 +189,27 @@ def test_an_outfit_is_seen_and_changed_by_its_admin(mine: FlaskClient) -> None:
         "/time_zone",
         "/retention_days",
     }
+
+
+def test_an_outfit_made_by_command_is_looked_at_as_one_that_is_sent(
+    app: Flask, store: Store
+) -> None:
+    runner, made = app.test_cli_runner(), f"outfit-{secrets.token_hex(4)}"
+
+    def create(outfit: str, name: str = "Lake End", zone: str = "Europe/Zurich") -> Result:
+        told = ("--name", name, "--time-zone", zone)
+        return runner.invoke(args=["outfits", "create", *told, outfit])
+
+    for refused, of in (
+        (create("bad id/x"), "id"),
+        (create(""), "id"),
+        (create(made, name=""), "name"),
+        (create(made, name="x" * 100_000), "name"),
+        (create(made, zone="Berlin"), "time_zone"),
+    ):
+        assert refused.exit_code == 1
+        assert refused.output.startswith(f"Error: {of}: ")
+    assert create(made).exit_code == 0
+    assert create(made).exit_code == 1  # there is one already
+    with store.reading() as session:
+        assert session.get_one(Outfit, made).time_zone == "Europe/Zurich"
