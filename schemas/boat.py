@@ -9,7 +9,7 @@ from marshmallow import ValidationError, validates_schema
 from schemas import error_texts as say
 from schemas import plain
 from schemas.fields import Choice, Count, Flag, Identifier, Quantity, Text
-from schemas.hull import HullSchema
+from schemas.hull import HullSchema, too_large
 from schemas.record import RecordSchema
 from schemas.units import Dimension
 from service.boats.model import (
@@ -222,6 +222,20 @@ class BoatSchema(RecordSchema):
                     errors.setdefault(name, {})[index] = faults
         if errors:
             raise ValidationError(errors)
+
+    @validates_schema(pass_original=True)
+    def _hull_is_the_boat_s(self, data: dict[str, Any], original: Any, **_: Any) -> None:
+        size = data["length_overall"], data["beam"]
+        if errors := too_large(data["hull"], original["hull"], *size):
+            raise ValidationError({"hull": errors})
+
+
+class KeptBoatSchema(BoatSchema):
+    """A boat out of the store: what was once taken is not refused for its hull's size."""
+
+    @validates_schema
+    def _hull_is_the_boat_s(self, *_: Any, **__: Any) -> None:
+        pass
 
 
 def outside(x: float, y: float, length: float, beam: float) -> dict[str, list[str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from marshmallow import ValidationError, post_load
@@ -116,3 +117,35 @@ class HullSchema(InputSchema):
             return Hull.from_stations([(s["x"], s["points"]) for s in data["stations"]])
         except ValueError as error:
             raise ValidationError(str(error)) from error
+
+
+ROUNDING = 0.01
+"""So much (m) two figures of the same thing may differ, one in feet and the other in metres."""
+_PARTICULARS = ParticularsSchema()
+
+
+def too_large(hull: Hull, told: Mapping[str, Any], length: float, beam: float) -> dict[str, Any]:
+    """Faults of a hull, as it was ``told``, that is longer or wider than its boat (m).
+
+    Only of what was told: where the default form is too large, nobody knows the form better.
+    """
+    longest, widest = length + ROUNDING, beam + ROUNDING
+    if "particulars" in told:
+        p: Particulars = _PARTICULARS.load(told["particulars"])
+        faults = {
+            name: [text]
+            for names, most, text in (
+                (("waterline_length", "length_overall"), longest, say.LONGER_THAN_THE_BOAT),
+                (("chine_beam", "sheer_beam"), widest, say.WIDER_THAN_THE_BOAT),
+            )
+            for name in names
+            if (getattr(p, name) or 0.0) > most
+        }
+        return {"particulars": faults} if faults else {}
+    stations: dict[int, dict[str, list[str]]] = {}
+    for number, (x, points) in enumerate(hull.stations):
+        if x > longest:
+            stations.setdefault(number, {})["x"] = [say.BEYOND_THE_LENGTH]
+        if 2.0 * points[:, 0].max() > widest:
+            stations.setdefault(number, {})["points"] = [say.BEYOND_THE_BEAM]
+    return {"stations": stations} if stations else {}

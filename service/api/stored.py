@@ -16,7 +16,7 @@ from werkzeug.exceptions import BadRequest
 from rules.base import RuleBase
 from schemas import error_texts as say
 from schemas.advice_request import RiderSchema
-from schemas.boat import BoatSchema
+from schemas.boat import KeptBoatSchema
 from schemas.known import Riders
 from schemas.setups import SetupSchema, kept_setup
 from schemas.units import System, using
@@ -108,7 +108,7 @@ class StoredBoats(_OfOneStore):
     def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
         super().__init__(store, outfit)
         self._cache: Cache[Boat] = Cache()
-        self._schema = BoatSchema()
+        self._schema = KeptBoatSchema()
 
     def find(self, boat_id: str) -> Boat:
         """The boat, or :class:`UnknownBoatError` with the ids that there are."""

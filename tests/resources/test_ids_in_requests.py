@@ -7,8 +7,11 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from sqlalchemy import update
 
 import rules
+from service.storage import Store
+from service.storage.tables import BoatVersion
 from tests.resources.conftest import Caller
 
 CREW = [{"mass": 80, "seat": "helm"}, {"mass": 70, "seat": "bench-port"}]
@@ -386,3 +389,17 @@ def test_one_of_the_crew_can_be_erased(mine: FlaskClient, boat: str, rider: str)
     assert mine.get(f"/v1/runs/{run}/card").status_code == 410
     # What is left of the set-up still serves.
     assert advised(mine, boat, rider)["saved"]["id"] == setup
+
+
+def test_a_boat_that_was_kept_with_too_large_a_hull_is_found_as_before(
+    mine: FlaskClient, store: Store, boat: str, particulars: dict[str, Any]
+) -> None:
+    """Shorter than her hull she is refused today, which takes nothing from whoever has her."""
+    short = particulars | {"length_overall": 6.9}
+    assert mine.post("/v1/boats", json=short).status_code == 422
+    with store.writing() as session:
+        session.execute(
+            update(BoatVersion).where(BoatVersion.boat_id == boat).values(document=short)
+        )
+    rider = {"mass": 82, "stance": "goofy"}
+    assert advised(mine, boat, rider)["boat"]["id"] == boat

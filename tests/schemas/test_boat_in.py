@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from marshmallow import ValidationError
 
-from schemas.boat import BoatSchema
+from schemas.boat import BoatSchema, KeptBoatSchema
 from schemas.units import System, using
 from service.boats.fleet import Fleet, UnknownBoatError
 from service.boats.model import Boat, Limits, Propulsion, mirrored
@@ -98,7 +98,7 @@ def test_null_limits_are_unknown(data: dict[str, Any]) -> None:
     assert load(data).limits == Limits()
 
 
-STATIONS = [
+STATIONS: list[dict[str, Any]] = [
     {"x": 0.0, "points": [[0, 0], [1.1, 0.4], [1.2, 1.1]]},
     {"x": "10 ft", "points": [[0, 0], ["43 in", 0.4], [1.2, 1.1]]},
     {"x": 6.5, "points": [[0, 0.6], [0.2, 0.9], [0.3, 1.3]]},
@@ -111,6 +111,49 @@ def test_stations_are_the_exact_form(data: dict[str, Any]) -> None:
     assert boat.hull.length == pytest.approx(6.5)
     assert boat.hull.stations[1][0] == pytest.approx(3.048)
     assert boat.hull.stations[1][1][1, 0] == pytest.approx(43 * 0.0254)
+
+
+@pytest.mark.parametrize(
+    ("name", "most", "unit"),
+    [
+        ("waterline_length", 7.0, "m"),
+        ("length_overall", 7.0, "m"),
+        ("chine_beam", 2.55, "m"),
+        ("sheer_beam", 2.55, "m"),
+        ("sheer_beam", 2.55, "ft"),
+    ],
+)
+def test_a_hull_is_not_larger_than_its_boat(
+    data: dict[str, Any], name: str, most: float, unit: str
+) -> None:
+    """The boat is 7 m by 2.55 m; a centimetre more is a rounding."""
+    factor = {"m": 1.0, "ft": 0.3048}[unit]
+    particulars = data["hull"]["particulars"]
+    if name == "waterline_length":
+        del particulars["length_overall"]  # which is not less
+    particulars[name] = f"{(most + 0.005) / factor:.4f} {unit}"
+    load(data)
+    particulars[name] = f"{(most + 0.015) / factor:.4f} {unit}"
+    assert list(refused(data)["hull"]["particulars"]) == [name]
+    # One that was kept while that was no fault is found as before.
+    assert isinstance(KeptBoatSchema().load(data), Boat)
+
+
+def test_of_the_hull_only_what_was_told_is_too_large(data: dict[str, Any]) -> None:
+    """Left out, the sheer is 1.15 chine beams wide, 2.76 m here, and the boat 2.55 m."""
+    particulars = data["hull"]["particulars"]
+    del particulars["sheer_beam"]
+    particulars["chine_beam"] = 2.4
+    assert load(data).hull.beam > data["beam"]
+
+
+def test_stations_are_not_larger_than_their_boat(data: dict[str, Any]) -> None:
+    stations = copy.deepcopy(STATIONS)
+    stations[1]["points"][2] = [1.3, 1.1]
+    stations[2]["x"] = 7.2
+    data["hull"] = {"stations": stations}
+    faults = refused(data)["hull"]["stations"]
+    assert {number: list(fault) for number, fault in faults.items()} == {1: ["points"], 2: ["x"]}
 
 
 @pytest.mark.parametrize(
