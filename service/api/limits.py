@@ -18,7 +18,7 @@ import time
 from dataclasses import dataclass
 
 from flask import Flask, Response, current_app, g, request
-from limits import RateLimitItem, parse
+from limits import RateLimitItem, parse_many
 from limits.errors import StorageError
 from limits.storage import MemoryStorage, storage_from_string
 from limits.strategies import FixedWindowRateLimiter
@@ -94,9 +94,10 @@ def _rate(app: Flask, name: str) -> RateLimitItem | None:
     if not text:
         return None
     try:
-        return parse(str(text))
+        (rate,) = parse_many(str(text))  # where there are several, parse() takes the first
     except ValueError:
-        raise ValueError(f"WAVESETUP_{name} has to be a rate such as 600/minute.") from None
+        raise ValueError(f"WAVESETUP_{name} has to be one rate such as 600/minute.") from None
+    return rate
 
 
 def _write(response: Response) -> Response:

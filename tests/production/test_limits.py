@@ -123,6 +123,7 @@ def test_without_its_storage_the_service_goes_on_and_counts_by_itself(
 
 
 @pytest.mark.parametrize("name", ["RATE_PER_ADDRESS", "RATE_PER_KEY"])
-def test_a_rate_that_is_none_is_refused(name: str) -> None:
+@pytest.mark.parametrize("rate", ["plenty", "10/second;600/minute", "600/minute, 5/second"])
+def test_what_is_not_one_rate_is_refused(name: str, rate: str) -> None:
     with pytest.raises(ValueError, match=f"WAVESETUP_{name}"):
-        limited(**{name: "plenty"})
+        limited(**{name: rate})
