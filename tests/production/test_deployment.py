@@ -127,6 +127,15 @@ def test_compose_gives_away_nothing() -> None:
     assert "${POSTGRES_PASSWORD:?" in text  # no password of ours, and none forgotten
 
 
+def test_compose_takes_any_password() -> None:
+    """Each as it is: libpq reads PGPASSWORD, and in a URL "@" or "%" would mean something else."""
+    services = compose()["services"]
+    password = services["store"]["environment"]["POSTGRES_PASSWORD"]
+    for name in ("migration", "service"):
+        assert services[name]["environment"]["PGPASSWORD"] == password
+        assert "$" not in services[name]["environment"]["WAVESETUP_DATABASE_URL"]
+
+
 def container() -> list[str]:
     text = (DEPLOY / "Containerfile").read_text("utf-8").replace("\\\n", " ")
     return [line for line in text.splitlines() if line and not line.startswith("#")]
