@@ -138,6 +138,7 @@ WISHES_ONCE = "name each wish once."
 NO_SETUPS_KEPT = "no set-ups are kept here: give the set-up as an object."
 SETUP_FORM = "give a saved set-up's id, or the set-up as an object."
 SETUP_OF_OTHER_SIDE = "the saved set-up is for the other side."
+SET_FOR_OTHER_SIDE = "what is set now is for the other side."
 SETUP_OF_OTHER_BOAT = "this set-up is of another boat, {boat}."
 SETUP_NO_LONGER_FITS = "this saved set-up no longer fits its boat as she is now."
 

@@ -203,6 +203,14 @@ class TuningRequestSchema(AdviceRequestSchema):
             # marshmallow's decorator leaves the method as it was.
             AdviceRequestSchema._side_is_known(self, data, original, **kwargs)  # noqa: SLF001
 
+    @validates_schema
+    def _set_for_this_side(self, data: dict[str, Any], **_: Any) -> None:
+        settings, side = data["settings"], data["surf_side"]
+        if side is not None and settings.surf_side not in (None, side):
+            kept = isinstance(settings, KeptSetup)
+            text = say.SETUP_OF_OTHER_SIDE if kept else say.SET_FOR_OTHER_SIDE
+            raise ValidationError(text, "surf_side")
+
     @validates_schema(skip_on_field_errors=False)
     def _settings_fit(self, data: dict[str, Any], **_: Any) -> None:
         boat, settings = data.get("boat"), data.get("settings")
@@ -272,6 +280,11 @@ def _past_fault(boat: Boat, past: PastChange) -> tuple[str, str]:
     several = past.lever == "tanks"
     if (name or kind == "plates") and name not in names.get(kind, []) and not several:
         return "lever", say.NOT_ON_THE_BOAT.format(boat=boat.name, what=shown(past.lever))
+    for tank in past.tanks:
+        if tank not in names["tanks"]:
+            return "tanks", say.NO_SUCH_TANK.format(
+                boat=boat.name, tank=shown(tank), known=", ".join(names["tanks"])
+            )
     seats = [seat.id for seat in boat.seats]
     if kind == "people":
         for key, seat in (("from", past.origin), ("to", past.goal)):

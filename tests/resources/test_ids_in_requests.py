@@ -242,6 +242,12 @@ def test_a_set_up_is_what_is_set_now_in_tuning(
     inline = mine.post("/v1/tuning", json=asked | {"settings": SETTINGS})
     assert by_id.status_code == inline.status_code == 200, by_id.text
     assert by_id.get_json() == inline.get_json()
+    for settings, text in ((setup, "the saved set-up is"), (SETTINGS, "what is set now is")):
+        told = asked | {"settings": settings, "surf_side": "port"}
+        refused = mine.post("/v1/tuning", json=told)
+        assert refused.status_code == 422
+        (fault,) = refused.get_json()["errors"]
+        assert fault == {"pointer": "/surf_side", "detail": f"{text} for the other side."}
     other = mine.post("/v1/boats", json=particulars).get_json()["id"]
     refused = mine.post("/v1/tuning", json=asked | {"boat": other, "settings": setup})
     assert refused.status_code == 422

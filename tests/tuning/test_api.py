@@ -209,6 +209,10 @@ FAULTS = [
     ({"history": [{"lever": "anchor", "did": "same"}]}, "/history/0/lever"),
     ({"history": [{"lever": "tanks.attic", "from": 1, "to": 2, "did": "same"}]},
      "/history/0/lever"),
+    ({"history": [{"lever": "tanks", "did": "same", "tanks": [{"tank": "bow", "from": 90},
+                                                            {"tank": "attic", "from": 90}]}]},
+     "/history/0/tanks"),
+    ({"surf_side": "port", "settings": {"surf_side": "starboard"}}, "/surf_side"),
     ({"history": [{"lever": "plates.top", "from": 1, "to": 2, "did": "same"}]}, "/history/0/lever"),
     ({"history": [{"lever": "people", "from": "roof", "to": "stern", "did": "same"}]},
      "/history/0/from"),
@@ -224,6 +228,11 @@ def test_a_fault_is_named(client: FlaskClient, members: dict[str, Any], pointer:
     response = client.post("/v1/tuning", json=body)
     assert response.status_code == 422
     assert pointer in [fault["pointer"] for fault in response.get_json()["errors"]]
+
+
+def test_a_side_told_twice_alike_is_no_fault(client: FlaskClient) -> None:
+    body = case(surf_side="port", settings={"surf_side": "port"})
+    assert client.post("/v1/tuning", json=body).status_code == 200
 
 
 def test_a_sign_alone_is_short_for_one_that_is_clearly_seen(client: FlaskClient) -> None:
