@@ -67,7 +67,7 @@ def load_facts(
         "with_water_over": with_water,
         "ballast_counted": "untold" if counted is None else _yes(counted),
         "fuel": 100.0 * fuel,
-        "places_short": float(len(masses) - sum(seat.places for seat in boat.seats)),
+        "places_short": float(out - sum(seat.places for seat in boat.seats)),
     }
 
 

@@ -53,6 +53,20 @@ def test_over_the_limit_on_persons_says_how_many_must_stay_ashore(ask: Ask) -> N
     assert found["severity"] == "danger"
 
 
+def test_the_rider_wants_a_seat_too(ask: Ask, client: Any) -> None:
+    """Everybody rides out and home together, so advice and loading say the same."""
+    kept = {"helm", "observer", "stern"}
+    boat = inline(seats=[seat for seat in BOATS["demo-7m"]["seats"] if seat["id"] in kept])
+    rule = "people_and_load.more_people_than_places"
+    assert sum(seat["places"] for seat in boat["seats"]) == 8
+    assert rule not in rules_of(ask(boat=boat, crew=7))
+    answer = ask(boat=boat, crew=8)
+    loaded = client.post("/v1/loading", json={"boat": boat, "crew": 9}).json
+    for found in (answer, loaded):
+        assert found["verdict"] == "go_with_care"
+        assert caution(found, rule)["text"] == "1 person without a seat with everybody aboard."
+
+
 def test_over_the_load_limit_says_how_much_must_come_off(ask: Ask) -> None:
     gear = {"mass": 1000, "x": 2.5, "y": 0, "z": 0.8}
     answer = ask(crew=8, loads=[gear])  # 8 × 84 + 82 + 1000 = 1754 kg against 1700 kg

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import itertools
 import math
 from dataclasses import replace
@@ -10,12 +11,14 @@ from typing import Any
 import pytest
 
 import rules
+from rules.model import Verdict
 from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.outings.answer import Missed, Outing, Remark
 from service.outings.begin import begin
 from service.outings.between import Between, between
 from service.outings.ordering import EARLY
 from service.outings.trip import Stand
+from tests.advice.requests_made import BOATS
 from tests.outings.boats import asked, body, planned
 
 
@@ -315,3 +318,18 @@ def test_somebody_is_at_the_helm_whatever_seats_were_told(
     outing = planned(body(2, "demo-7m") | {"crew": crew})
     stands = [outing.trip.now, *(line.turn.stand for line in outing.lines), outing.home.stand]
     assert all(stand.places[driver - 1] == "helm" for stand in stands)
+
+
+def test_an_outing_with_somebody_standing_on_the_way_out_is_no_plain_go() -> None:
+    """Nobody stands while one of them rides, but they ride out and home together."""
+    told = body(7, "demo-7m")
+    boat = copy.deepcopy(BOATS["demo-7m"])
+    boat["seats"] = [seat for seat in boat["seats"] if seat["id"] in ("helm", "observer", "stern")]
+    assert planned(told | {"boat": boat, "crew": 1}).verdict is Verdict.GO
+    found = planned(told | {"boat": boat})
+    assert None in found.trip.now.places
+    assert found.verdict is Verdict.GO_WITH_CARE
+    for line in found.lines:
+        assert "people_and_load.more_people_than_places" in {
+            caution.rule for caution in line.turn.cautions
+        }
