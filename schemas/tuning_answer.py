@@ -232,7 +232,13 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
         side = {tuning.side.value: " (surf side)", tuning.side.other.value: " (off side)"}
         text = f"{name.capitalize()} plate{side.get(name, '')} {'down' if more else 'up'}, {span}"
     elif lever == "tanks":
-        text = f"{'More' if more else 'Less'} water in all tanks alike, {span} of what they hold"
+        tanks = ", ".join(
+            f"{tank} {_read(change, before, system)} to {_read(change, after, system)}"
+            for tank, before, after in change.tanks
+        )
+        if back:
+            return f"{back}{tanks}."
+        text = f"{'More' if more else 'Less'} water: {tanks}"
     elif kind == "tanks":
         text = f"{'Fill' if more else 'Let water out of'} {name}, {span}"
     elif kind == "people":
@@ -278,6 +284,9 @@ def _undo(tuning: Tuning, change: Change, system: System) -> str:
         who = _of_mass(change.state, tuning.state, system)
         way = f"back from {change.goal} to {change.origin}"
         return f"{STOP_FIRST} {who} {way}." if who else f"{STOP_FIRST} {way}."
+    if change.tanks:
+        tanks = (f"{tank} {_read(change, before, system)}" for tank, before, _ in change.tanks)
+        return f"Back to {', '.join(tanks)}."
     if change.quantity in ("speed", "percentage"):
         return f"Back to {_read(change, change.origin, system)}."
     return "Nothing to undo; go on with the next lever."

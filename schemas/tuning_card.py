@@ -18,7 +18,7 @@ Answer = Mapping[str, Any]
 
 
 def tuning_card(answer: Answer) -> str:
-    """The card for one answer of ``POST /v1/tuning``; each line may wrap once where it must."""
+    """The card for one answer of ``POST /v1/tuning``; a line wraps where it must."""
     match answer["action"]:
         case "change":
             lines = _change(answer)

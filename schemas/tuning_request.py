@@ -65,7 +65,7 @@ class SetNowSchema(RecordSchema):
 
 
 class TankChangeSchema(RecordSchema):
-    """One of several tanks that were changed alike."""
+    """One of several tanks that were changed at once."""
 
     record = dict
 
@@ -91,7 +91,7 @@ class PastChangeSchema(RecordSchema):
         required=True,
         metadata={
             "description": "speed, plates.centre, plates.port, plates.starboard, tanks.<id>, "
-            "tanks (several alike), people, depth, line, stance, start or board; or look, where "
+            "tanks (several at once), people, depth, line, stance, start or board; or look, where "
             "it was only looked again and nothing was changed."
         },
     )

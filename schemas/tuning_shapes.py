@@ -145,7 +145,11 @@ class ChangeSchema(Schema):
     masses = fields.List(
         fields.Float(), required=True, **says("Of those who change seats, the lightest first.")
     )
-    tanks = several(TankChangedSchema())
+    tanks = several(
+        TankChangedSchema(),
+        "Of the lever `tanks`: each that changes. `from` and `to` are then of all of them, in "
+        "percent of what they hold together.",
+    )
     text = text()
     why = fields.String(required=True)
     expect = one(ExpectSchema())

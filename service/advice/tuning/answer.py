@@ -39,7 +39,7 @@ class Change:
     goal: float | str | None
     people: int
     tanks: tuple[tuple[str, float, float], ...]
-    """Tank, percent before and after, where several are changed alike (lever ``tanks``)."""
+    """Tank, percent before and after, where several are changed at once (lever ``tanks``)."""
     state: State
     attitude: Attitude
 

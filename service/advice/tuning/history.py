@@ -84,7 +84,8 @@ def half_way_back(run: Run, tuning: TuningBase, past: PastChange) -> Change | No
     if past.lever == "tanks":
         before = set_back(run.state, past, run.cargo.boat, run.side).fills
         middle_fills = (
-            float(round((a + b) / 2)) for a, b in zip(before, run.state.fills, strict=True)
+            a if a == b else float(round((a + b) / 2))
+            for a, b in zip(before, run.state.fills, strict=True)
         )
         state = replace(run.state, fills=tuple(middle_fills))
         return None if state == run.state else all_tanks(run, move, state)

@@ -254,28 +254,41 @@ def _tank_moves(
 
 
 def _total(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
-    """One step more or less in all tanks alike, to the advised fills where they are known short."""
+    """One step more or less in all tanks, to the advised fills where they are known short."""
     tanks, fills = run.cargo.boat.tanks, run.state.fills
     if not tanks:
         return None
     size = steps(tuning, "total", aimed.strength) * aimed.half
-    if aimed.move.name == "less_water":
-        goals = [max(round(fill - size), 0.0) for fill in fills]
-    else:
-        wanted = [
-            max(fill + size, advised if aimed.known else 0.0)
-            for fill, advised in zip(fills, run.advised.fills, strict=True)
-        ]
-        most = [math.floor(100 * tank.max_fill + 1e-9) for tank in tanks]
-        # A tank may hold a little more than a gauge's whole percent already.
-        goals = [
-            max(round(min(goal, top)), fill)
-            for goal, top, fill in zip(wanted, most, fills, strict=True)
-        ]
+    more = aimed.move.name == "more_water"
+    goals = alike(run, size if more else -size)
+    if more and aimed.known:
+        most = [float(math.floor(100 * tank.max_fill + 1e-9)) for tank in tanks]
+        goals = tuple(
+            max(goal, float(round(min(advised, top))))
+            for goal, advised, top in zip(goals, run.advised.fills, most, strict=True)
+        )
     if all(abs(goal - fill) < 1 for goal, fill in zip(goals, fills, strict=True)):
         return None
-    state = replace(run.state, fills=tuple(float(goal) for goal in goals))
-    return all_tanks(run, aimed.move, state)
+    return all_tanks(run, aimed.move, replace(run.state, fills=goals))
+
+
+def alike(run: Run, by: float) -> tuple[float, ...]:
+    """The fills after ``by`` percent more, or less, in every tank that has room for it.
+
+    Of two tanks that mirror each other neither goes further than both can: the total is one lever,
+    the balance of the sides another.
+    """
+    tanks, fills = run.cargo.boat.tanks, run.state.fills
+    places = [(round(tank.x, 3), round(abs(tank.y), 3), round(tank.z, 3)) for tank in tanks]
+    room: dict[object, float] = {}
+    for tank, place, fill in zip(tanks, places, fills, strict=True):
+        free = math.floor(100 * tank.max_fill + 1e-9) - fill if by > 0 else fill
+        room[place] = min(room.get(place, abs(by)), free)
+    return tuple(
+        # Less than a gauge shows is none.
+        float(round(fill + math.copysign(room[place], by))) if room[place] >= 1 else fill
+        for place, fill in zip(places, fills, strict=True)
+    )
 
 
 def all_tanks(run: Run, move: Move, state: State) -> Change:

@@ -18,6 +18,7 @@ from rules.tuning import TuningBase
 from service.advice.tuning.answer import Change
 from service.advice.tuning.moves import (
     Aim,
+    alike,
     all_tanks,
     change_of,
     in_bow,
@@ -174,15 +175,9 @@ def _totals(run: Run, tuning: TuningBase, aim: Aim, attitude: Attitude) -> Itera
     more, whole = aim.move.name == "more_water", [100.0] * len(tanks)
     short = run.water(run.advised.fills) - run.water(fills)
     short = 100.0 * (short if more else -short) / run.water(whole)
-    full = [float(math.floor(100 * tank.max_fill + 1e-9)) for tank in tanks]
     step = steps(tuning, "total", "slight") * aim.half
     for by in _reach(step, longest(tuning, aim, "total", short), 1.0 if more else -1.0):
-        goals = tuple(
-            # A tank may hold a little more than a gauge's whole percent already.
-            max(float(round(min(fill + by, top))), fill) if more
-            else max(float(round(fill + by)), 0.0)
-            for fill, top in zip(fills, full, strict=True)
-        )  # fmt: skip
+        goals = alike(run, by)
         if any(abs(goal - fill) >= 1 for goal, fill in zip(goals, fills, strict=True)):
             state = replace(run.state, fills=goals)
             yield Option(
