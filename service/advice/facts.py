@@ -51,6 +51,7 @@ def load_facts(
     gear = gear_mass(loads)
     out = len(masses) + riders
     counted = limits.includes_ballast
+    unsaid = "untold" if boat.tanks else "none"
     over = None if limits.load_mass is None else everybody + gear - limits.load_mass
     with_water = over if over is None or counted is False else over + water_now
     return {
@@ -65,7 +66,7 @@ def load_facts(
         else everybody - limits.persons_mass,
         "load_over": over,
         "with_water_over": with_water,
-        "ballast_counted": "untold" if counted is None else _yes(counted),
+        "ballast_counted": unsaid if counted is None else _yes(counted),
         "fuel": 100.0 * fuel,
         "places_short": float(out - sum(seat.places for seat in boat.seats)),
     }
