@@ -55,6 +55,8 @@ def backup(store: Store, target: Path) -> None:
 def restore(store: Store, source: Path) -> None:
     """Puts a backup in the place of all that is in the store; all of it or nothing.
 
+    An SQLite store so damaged that nothing can be written over it is kept beside, as ``….damaged``.
+
     Raises :class:`StoreError` for a file that is no whole backup of this program's kind.
     """
     if store.path is None:
