@@ -162,7 +162,7 @@ def flask(url: str, *arguments: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-@pytest.mark.skipif(stores.POSTGRES in os.environ, reason="a store in a file")
+@pytest.mark.skipif(bool(os.environ.get(stores.POSTGRES)), reason="a store in a file")
 @pytest.mark.parametrize("left", [0, 150, 9000])
 def test_a_damaged_store_is_restored_by_command(store: Store, tmp_path: Path, left: int) -> None:
     add(store, "a")
@@ -178,7 +178,7 @@ def test_a_damaged_store_is_restored_by_command(store: Store, tmp_path: Path, le
     assert Path(f"{store.path}.damaged").read_bytes() == damaged
 
 
-@pytest.mark.skipif(stores.POSTGRES in os.environ, reason="there nothing migrates by itself")
+@pytest.mark.skipif(bool(os.environ.get(stores.POSTGRES)), reason="there nothing migrates by itself")
 def test_a_command_on_the_whole_store_leaves_its_schema(empty_store: Store, tmp_path: Path) -> None:
     schema.upgrade(empty_store, "0001")
     url = empty_store.url.render_as_string()
