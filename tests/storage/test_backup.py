@@ -178,7 +178,9 @@ def test_a_damaged_store_is_restored_by_command(store: Store, tmp_path: Path, le
     assert Path(f"{store.path}.damaged").read_bytes() == damaged
 
 
-@pytest.mark.skipif(bool(os.environ.get(stores.POSTGRES)), reason="there nothing migrates by itself")
+@pytest.mark.skipif(
+    bool(os.environ.get(stores.POSTGRES)), reason="there nothing migrates by itself"
+)
 def test_a_command_on_the_whole_store_leaves_its_schema(empty_store: Store, tmp_path: Path) -> None:
     schema.upgrade(empty_store, "0001")
     url = empty_store.url.render_as_string()
