@@ -20,15 +20,12 @@ from typing import Any
 
 from service.storage.engine import Store, StoreError
 from service.storage.schema import head
+from service.storage.tables import Base
 
-# Every table there is, also those that a backup made before a migration knows nothing of.
-_EMPTY = """
-DO $$ DECLARE name text; BEGIN
-    FOR name IN SELECT tablename FROM pg_tables WHERE schemaname = current_schema() LOOP
-        EXECUTE format('DROP TABLE %I CASCADE', name);
-    END LOOP;
-END $$
-"""
+# All tables of a store, also those that a backup made before a migration knows nothing of; but
+# nothing that others may keep in the same database.
+_TABLES = ", ".join(sorted([*Base.metadata.tables, "alembic_version"]))
+_EMPTY = f"DROP TABLE IF EXISTS {_TABLES} CASCADE"
 
 
 def backup(store: Store, target: Path) -> None:

@@ -125,8 +125,10 @@ def _sqlite(url: URL) -> Engine:
         # A transaction that reads first and writes later is refused, without waiting, when
         # somebody wrote in between. One that is going to write takes the lock at once and waits.
         options = connection.get_execution_options()
-        patience = round(1000 * options.get("patience", PATIENCE))
-        connection.exec_driver_sql(f"PRAGMA busy_timeout = {patience}")
+        patience = options.get("patience", PATIENCE)
+        if connection.info.get("patience", PATIENCE) != patience:  # as it was left the last time
+            connection.exec_driver_sql(f"PRAGMA busy_timeout = {round(1000 * patience)}")
+            connection.info["patience"] = patience
         connection.exec_driver_sql("BEGIN IMMEDIATE" if options.get("writing") else "BEGIN")
 
     return engine

@@ -10,7 +10,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, text
 
 from service import create_app
 from service.outfits.demo import DEMO
@@ -204,3 +204,16 @@ def test_the_newest_backups_are_kept(store: Store, tmp_path: Path) -> None:
     left = sorted(path.name for path in folder.iterdir())
     assert left[:2] == ["mine", "wavesetup-20240102T000000Z.backup"]
     assert len(left) == 3
+
+
+def test_what_others_keep_in_the_same_database_stays(store: Store, tmp_path: Path) -> None:
+    """A store may share a database; with a file of its own nothing else is in it."""
+    if store.is_sqlite:
+        pytest.skip("about PostgreSQL")
+    backup.backup(store, tmp_path / "kept")
+    with store.writing() as session:
+        session.execute(text("CREATE TABLE of_others (number integer)"))
+        session.execute(text("INSERT INTO of_others VALUES (7)"))
+    backup.restore(store, tmp_path / "kept")
+    with store.connected() as connection:
+        assert connection.scalar(text("SELECT number FROM of_others")) == 7
