@@ -10,7 +10,7 @@ from rules.base import RuleBase
 from rules.model import Caution, Facts, Firing, Verdict, Watch
 from service.advice.changeover import Changeover
 from service.advice.loading_plan import Obstacle
-from service.advice.requests import Load
+from service.advice.requests import Load, Person, Role
 from service.advice.situation import Assumption, FilledRider
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
@@ -18,6 +18,10 @@ from service.hydrostatics.stability import Freeboard, Hydrostatics
 from service.hydrostatics.weights import Loading
 from service.running.estimate import TrimEstimate
 from service.running.waves import WavePattern
+
+
+OWN_PLACE = "own place"
+"""Where somebody is who came with coordinates instead of a seat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,15 +41,19 @@ class TankSetting:
 
 @dataclass(frozen=True, slots=True)
 class Seating:
-    """How many people of one ``mass`` (kg each) go where.
+    """Where one person goes: seat ids, :data:`OWN_PLACE` for coordinates.
 
-    ``None`` as origin: not placed yet; as goal: no place left.
+    ``role`` as it was settled. ``origin`` is ``None`` for somebody not placed yet, ``goal`` where
+    no seat is left. ``moves``: leaves a place that was given; ``gain`` (degrees) is how much nearer
+    lean and trim together come to what is wanted by it, ``None`` where it is for another reason.
     """
 
-    people: int
-    mass: float
+    person: Person
+    role: Role
     origin: str | None
     goal: str | None
+    moves: bool = False
+    gain: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +72,8 @@ class Shifting:
 class Setup:
     """The set-up. Speed in m/s; plates as fractions, ``None`` where none is fitted.
 
-    ``loads`` are those to be shifted; all others stay.
+    ``seating`` has one entry a person, in the order given; ``listed`` tells whether the request
+    listed them, or gave a head count. ``loads`` are those to be shifted; all others stay.
     """
 
     surf_side: Side
@@ -75,6 +84,7 @@ class Setup:
     tanks: tuple[TankSetting, ...]
     seating: tuple[Seating, ...]
     loads: tuple[Shifting, ...] = ()
+    listed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

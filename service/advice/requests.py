@@ -52,14 +52,45 @@ class WaterKind(StrEnum):
     SALT = "salt"
 
 
+class Role(StrEnum):
+    """What somebody does aboard: ``crew`` is staff, ``guest`` came along to ride or watch."""
+
+    DRIVER = "driver"
+    OBSERVER = "observer"
+    CREW = "crew"
+    GUEST = "guest"
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody aboard. Either at a ``seat`` (id), or at ``x, y`` (m), or not placed yet."""
+    """One person aboard, the same from request to answer.
+
+    ``number`` counts those listed, from 1. ``mass`` in kg, ``age`` in years; ``None`` was not
+    given. Placed on a ``seat`` (id), or at ``x, y`` (m), or not yet.
+    """
 
     mass: float | None = None
     seat: str | None = None
     x: float | None = None
     y: float | None = None
+    age: float | None = None
+    role: Role | None = None
+    name: str | None = None
+    number: int = 0
+
+    @property
+    def placed(self) -> bool:
+        return self.seat is not None or self.x is not None
+
+    @property
+    def label(self) -> str:
+        """How answers call them."""
+        return self.name or f"person {self.number}"
+
+    @property
+    def kilograms(self) -> float:
+        """The mass once gaps are filled."""
+        return self.mass or 0.0
 
 
 @dataclass(frozen=True, slots=True)

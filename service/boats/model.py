@@ -77,15 +77,45 @@ class Tank:
     max_fill: float = 1.0
 
 
+class SeatRole(StrEnum):
+    """What a seat is for. Ids mean nothing."""
+
+    DRIVER = "driver"
+    OBSERVER = "observer"
+    COCKPIT = "cockpit"
+    BOW = "bow"
+    STERN = "stern"
+
+
+class Faces(StrEnum):
+    """Which way somebody on a seat looks: whether they can watch the rider without turning."""
+
+    FORWARD = "forward"
+    AFT = "aft"
+    ACROSS = "across"
+
+
 @dataclass(frozen=True, slots=True)
 class Seat:
-    """A seat or bench: the centre of a seated person (m) and how many people it takes."""
+    """A seat or bench: the centre of a seated person (m) and how many people it takes.
+
+    ``faces``: ``None`` where nobody said.
+    """
 
     id: str
     x: float
     y: float
     z: float
     places: int = 1
+    role: SeatRole = SeatRole.COCKPIT
+    faces: Faces | None = None
+
+    @property
+    def can_watch(self) -> bool:
+        """Whether the rider can be seen from here the whole time."""
+        if self.role is SeatRole.OBSERVER:
+            return True
+        return self.role in (SeatRole.COCKPIT, SeatRole.STERN) and self.faces is not Faces.FORWARD
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +142,15 @@ class Limits:
 
     ``persons_mass`` and ``load_mass`` are in kg. ``includes_ballast`` tells whether the maker's
     load figure already counts the built-in ballast water *as part of the load aboard*.
+    ``bow_persons`` and ``bow_mass`` (kg) are the maker's limits for the bow alone.
     """
 
     persons: int | None = None
     persons_mass: float | None = None
     load_mass: float | None = None
     includes_ballast: bool | None = None
+    bow_persons: int | None = None
+    bow_mass: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
