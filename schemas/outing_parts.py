@@ -9,7 +9,7 @@ from typing import Any
 
 from schemas import written
 from schemas.units import Dimension, System
-from service.advice.weighing import Attitude
+from service.advice.loading_condition import Attitude
 from service.outings.answer import Outing
 from service.outings.between import Between
 from service.outings.trip import Spot, Stand, Trip

@@ -8,6 +8,7 @@ hydrostatics gives for exactly the advised set-up.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from rules.base import RuleBase
 from rules.model import Stage, Target
@@ -17,15 +18,12 @@ from service.advice.assembly import KMH, accounts_of, at_rest_of, setup_of
 from service.advice.case import Case, cautions_of, open_case, verdict_of
 from service.advice.changeover import Changeover, OnTheWay, changeover
 from service.advice.loading_plan import Plan, plan_loading
-from service.advice.requests import AdviceRequest
+from service.advice.requests import AdviceRequest, Person
 from service.advice.sensitivities import sensitivities
-from service.advice.situation import Occupant
 from service.advice.under_way import running_estimate
 from service.advice.wanted import level_trim, room, wanted, water_wanted
-from service.advice.weighing import gear_mass, person_weight
 from service.boats.model import Side
-from service.hydrostatics.equilibrium import Status, equilibrium
-from service.hydrostatics.weights import combine
+from service.hydrostatics.equilibrium import Status
 from service.running.waves import wave_pattern
 
 
@@ -41,13 +39,13 @@ def advise(request: AdviceRequest, base: RuleBase) -> Advice:
 
     level = level_trim(case)
     aim = wanted(case, level)
-    plan = plan_loading(case.cargo, aim, case.density, base.number("defaults.fuel_density"))
+    plan = plan_loading(case.condition, aim)
     reasoning.facts["plan"] = plan_facts(case, plan)
     reasoning.run(Stage.BASE, Stage.CORRECTIONS)
 
     speed = reasoning.number(Target.SPEED) * KMH
     reasoning.facts["attitude"] = tell.attitude_facts(
-        case.cargo, aim, plan, way_home(case, plan), level, water_wanted(case), case.density, speed
+        aim, plan, way_home(case, plan), level, water_wanted(case), speed
     )
     reasoning.run(Stage.CHECKS)
     return _answer(case, plan, told=request.ballast is not None)
@@ -60,7 +58,7 @@ def plan_facts(case: Case, plan: Plan) -> tell.Fact:
     or moved for balance: so one person more never makes the load smaller.
     """
     number = case.base.number
-    tanks = case.cargo.boat.tanks
+    tanks = case.condition.boat.tanks
     let_out = case.reasoning.number(Target.OFF_SIDE_BALLAST) / 100.0
     even = water_wanted(case) - case.density * math.fsum(
         let_out * tank.capacity for tank in tanks if tank.y < 0
@@ -71,7 +69,7 @@ def plan_facts(case: Case, plan: Plan) -> tell.Fact:
         number("ballast.factory_fill") / 100.0 * tank.capacity for tank in tanks
     )
     light_crew = number("ballast.light_crew") * number("defaults.person_mass")
-    aboard = math.fsum(person.mass for person in case.cargo.people) + gear_mass(case.cargo.loads)
+    aboard = case.condition.people_mass + case.condition.gear_mass
     return {
         "water_mass": carried,
         "load_beyond_light": aboard - light_crew + carried - factory,
@@ -81,9 +79,8 @@ def plan_facts(case: Case, plan: Plan) -> tell.Fact:
 
 def way_home(case: Case, plan: Plan) -> Status:
     """What becomes of the boat with the same water and the rider back aboard, amid the seats."""
-    rider = person_weight(Occupant(case.rider.mass), case.cargo)
-    loading = combine([*plan.weights, rider])
-    return equilibrium(case.cargo.boat.hull, loading, case.density).status
+    aboard = replace(plan.condition, people=(*plan.people, Person(case.rider.mass)))
+    return aboard.attitude().floating.status
 
 
 def _changeover(case: Case, plan: Plan) -> Changeover:
@@ -95,7 +92,7 @@ def _changeover(case: Case, plan: Plan) -> Changeover:
         least_gm=number("attitude.gm_stop"),
         drain_first=float(case.reasoning.facts["load"]["with_water_over"] or 0.0) > 0.0,
     )
-    return changeover(case.cargo, plan, limits, case.density, number("defaults.fuel_density"))
+    return changeover(case.condition, plan.condition, limits)
 
 
 def _answer(case: Case, plan: Plan, *, told: bool) -> Advice:
@@ -110,14 +107,14 @@ def _answer(case: Case, plan: Plan, *, told: bool) -> Advice:
         setup=setup,
         at_rest=at_rest_of(case.boat, case.side, plan.attitude, case.density),
         running=running_estimate(
-            case.cargo.boat,
+            case.condition.boat,
             plan.attitude.loading,
             setup.speed,
             case.density,
             setup.centre_plate or 0.0,
             off_plate or 0.0,
         ),
-        wave=wave_pattern(setup.speed, case.cargo.water.depth),
+        wave=wave_pattern(setup.speed, case.condition.water.depth),
         accounts=accounts,
         firings=tuple(fired),
         facts=case.reasoning.facts,
@@ -130,7 +127,7 @@ def _answer(case: Case, plan: Plan, *, told: bool) -> Advice:
         rounds=plan.rounds,
         obstacles=plan.obstacles,
         changeover=_changeover(case, plan) if told else None,
-        seats=tuple(seat.id for seat in case.cargo.boat.seats),
-        tanks=tuple(tank.id for tank in case.cargo.boat.tanks),
-        loads=case.cargo.loads,
+        seats=tuple(seat.id for seat in case.condition.boat.seats),
+        tanks=tuple(tank.id for tank in case.condition.boat.tanks),
+        loads=case.condition.loads,
     )

@@ -19,7 +19,6 @@ from service.hydrostatics.weights import Loading
 from service.running.estimate import TrimEstimate
 from service.running.waves import WavePattern
 
-
 OWN_PLACE = "own place"
 """Where somebody is who came with coordinates instead of a seat."""
 

@@ -11,10 +11,11 @@ from rules.engine import evaluate
 from rules.model import TARGET_UNITS, Firing, Severity, Stage, Target, Verdict
 from service.advice import facts as tell
 from service.advice.answer import Warned
+from service.advice.crew import CrewRoles, CrewRules, crew_facts, say_roles, settle_roles
 from service.advice.learned import Log
-from service.advice.requests import AdviceRequest
-from service.advice.situation import Cargo, FilledRider, Gaps, cargo_of, fill_rider
-from service.advice.weighing import ballast_mass, water_density
+from service.advice.loading_condition import LoadingCondition
+from service.advice.requests import AdviceRequest, Person
+from service.advice.situation import FilledRider, Gaps, condition_of, fill_rider
 from service.boats.model import Boat, Side
 
 _VERDICTS = list(Verdict)
@@ -58,18 +59,23 @@ class Reasoning:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """The request without gaps. ``cargo`` is seen in the surf frame, ``boat`` as it is.
+    """The request without gaps. ``condition`` is seen in the surf frame, ``boat`` as it is.
 
-    ``density`` (kg/m³) is that of the water outside and in the tanks.
+    ``listed``: the request listed the people aboard, rather than giving a head count.
     """
 
     boat: Boat
     rider: FilledRider
     side: Side
-    cargo: Cargo
-    density: float
+    condition: LoadingCondition
+    roles: CrewRoles
     gaps: Gaps
     reasoning: Reasoning
+    listed: bool
+
+    @property
+    def density(self) -> float:
+        return self.condition.density
 
     @property
     def base(self) -> RuleBase:
@@ -82,18 +88,25 @@ def open_case(request: AdviceRequest, base: RuleBase) -> Case:
     rider = fill_rider(request.rider, gaps)
     rider_facts = tell.rider_facts(rider, request.surf_side)
     side = _surf_side(base, rider_facts)
-    cargo = cargo_of(request, side, gaps)
-    density = water_density(cargo)
-    masses = [person.mass for person in cargo.people]
-    now = ballast_mass(cargo, density)
+    condition = condition_of(request, side, gaps)
+    rules = CrewRules.of(base)
+    roles = settle_roles(condition, rules)
+    listed = is_listed(request.crew)
+    say_roles(condition, roles, gaps, counted=not listed)
     facts = {
         "boat": tell.boat_facts(request.boat, side),
-        "load": tell.load_facts(request.boat, masses, rider.mass, request.loads, now, cargo.fuel),
+        "load": tell.load_facts(condition, rider.mass),
+        "crew": crew_facts(condition, roles, rules),
         "rider": rider_facts,
-        "water": tell.water_facts(cargo.water),
+        "water": tell.water_facts(condition.water),
     }
     reasoning = Reasoning(base, facts, log=Log(request.boat.learned, request.rider.id))
-    return Case(request.boat, rider, side, cargo, density, gaps, reasoning)
+    return Case(request.boat, rider, side, condition, roles, gaps, reasoning, listed)
+
+
+def is_listed(crew: Sequence[Person] | None) -> bool:
+    """Whether a request says anything of single people; a head count says nothing."""
+    return any(person != Person() for person in crew or ())
 
 
 def _surf_side(base: RuleBase, rider_facts: tell.Fact) -> Side:

@@ -9,34 +9,32 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from service.advice.balance.model import Limit
 from service.advice.balance.way import (
     PARTS,
     Move,
     OnTheWay,
     Patience,
-    State,
     Way,
     joined,
     least_bad_order,
     moves_between,
     passed,
     plain_order,
+    put,
     relaxed,
     safe_order,
-    whole,
 )
-from service.advice.loading_plan import Limit, Plan
-from service.advice.situation import Bag, Cargo
-from service.advice.weighing import bags_of
+from service.advice.loading_condition import LoadingCondition
 
-__all__ = ["Break", "Changeover", "Lying", "OnTheWay", "Patience", "Step", "changeover"]
+__all__ = ["AfterStep", "Break", "Changeover", "OnTheWay", "Patience", "Step", "changeover"]
 
 
 @dataclass(frozen=True, slots=True)
-class Lying:
+class AfterStep:
     """How the boat lies after a step: lean and trim (degrees), least freeboard and GM (m)."""
 
     floats: bool
@@ -50,19 +48,17 @@ class Lying:
 class Step:
     """One thing to do, and how the boat lies after it.
 
-    People: ``people`` of them (``mass`` kg each) go from the seat ``origin`` (``None``: they had
-    no place) to the seat ``goal``. A bag: the cargo's ``load`` goes beside the seat ``goal``
-    (``None``: to where the cargo has it).
-    Pumping: ``tank`` from ``fill`` to ``to_fill`` (fractions), ``volume`` m³ in, or out where
-    negative, in ``seconds`` (``None``: the pump's rate is unknown). Seats and tanks are
-    indices. Pump steps of the same ``batch`` may run at once.
+    People: ``who`` (indices) go from the seat ``origin`` (``None``: they had no place) to the seat
+    ``goal``. A load: ``load`` (an index) goes beside the seat ``goal`` (``None``: back to where it
+    was). Pumping: ``tank`` (an index) from ``fill`` to ``to_fill`` (fractions), ``volume`` m³ in,
+    or out where negative, in ``seconds`` (``None``: the pump's rate is unknown). Pump steps of the
+    same ``batch`` may run at once. Seats are ids.
     """
 
-    after: Lying
-    people: int = 0
-    mass: float = 0.0
-    origin: int | None = None
-    goal: int | None = None
+    after: AfterStep
+    who: tuple[int, ...] = ()
+    origin: str | None = None
+    goal: str | None = None
     load: int | None = None
     tank: int | None = None
     fill: float = 0.0
@@ -104,25 +100,22 @@ class Changeover:
 
 
 def changeover(
-    cargo: Cargo, plan: Plan, limits: OnTheWay, water: float, fuel_density: float,
-    lying: tuple[Bag, ...] | None = None, patience: Patience | None = None,
+    start: LoadingCondition, end: LoadingCondition, limits: OnTheWay,
+    patience: Patience | None = None,
 ) -> Changeover:  # fmt: skip
-    """From ``cargo`` as it is now to ``plan`` without a state on the way that breaks ``limits``.
+    """From one loading condition to another without a state between that breaks ``limits``.
 
-    ``lying``: where the movable loads are now, if not where the cargo has them.
+    Both have the same people, loads and tanks in the same order.
 
-    Where the boat breaks a limit already, or the plan does, states on the way may be as bad as
+    Where the boat breaks a limit already, or the end does, states on the way may be as bad as
     the worse of the two but not worse; where no order was found even so, the order is the one
     taken greedily. Either way ``breaks`` lists the states. Bounded and deterministic. ``patience``
     is what many change-overs share: once it is lost, nothing is searched for.
     """
-    way = Way(cargo, limits, water, fuel_density)
-    bags = bags_of(cargo) if lying is None else lying
-    start: State = ((*cargo.people, *bags), tuple(whole(fill) for fill in cargo.fills))
-    end: State = ((*plan.people, *(plan.bags or bags)), tuple(whole(fill) for fill in plan.fills))
-    allowed = Way(cargo, relaxed(way, start, end), water, fuel_density, way.known)
+    way = Way(limits)
+    allowed = Way(relaxed(way, start, end), way.known)
     order: list[Move] | None = None
-    pumps = any(now != then for now, then in zip(start[1], end[1], strict=True))
+    pumps = start.fills != end.fills
     for parts in PARTS if pumps else PARTS[:1]:
         if patience is not None and patience.lost:
             break
@@ -139,7 +132,7 @@ def changeover(
     return _told(way, start, joined(order))
 
 
-def _told(way: Way, start: State, order: Sequence[Move]) -> Changeover:
+def _told(way: Way, start: LoadingCondition, order: Sequence[Move]) -> Changeover:
     """Steps with volumes, times, batches, and every state that breaks a limit."""
     steps: list[Step] = []
     breaks = [Break(0, limit, off) for limit, off in way.broken(start)]
@@ -152,7 +145,7 @@ def _told(way: Way, start: State, order: Sequence[Move]) -> Changeover:
             for limit, off in way.broken(there):
                 worst[limit] = max(off, worst.get(limit, 0.0))
         breaks += [Break(number, limit, off) for limit, off in worst.items()]
-        seconds = _seconds(way.cargo, move) if move.tank >= 0 else None
+        seconds = _seconds(start, move) if move.tank >= 0 else None
         fits = move.tank >= 0 and bool(together) and move.tank not in {m.tank for m, _ in together}
         if not fits or not _at_once(way, batch_start, [*together, (move, seconds)]):
             batch, together, batch_start = batch + 1, [], state
@@ -176,30 +169,27 @@ def _told(way: Way, start: State, order: Sequence[Move]) -> Changeover:
 
 def _step(
     way: Way,
-    between: Sequence[State],
+    between: Sequence[LoadingCondition],
     move: Move,
-    before: State,
+    before: LoadingCondition,
     seconds: float | None,
     batch: int,
 ) -> Step:
     attitude = way.attitude(between[-1])
     board = attitude.freeboard
-    after = Lying(
+    after = AfterStep(
         attitude.floats,
         attitude.lean,
         attitude.trim,
         None if board is None else board.least,
         attitude.floating.gm,
     )
+    if move.load is not None:
+        return Step(after, goal=move.load.seat, load=move.number, batch=batch)
     if move.tank < 0:
-        first = before[0][move.who[0]]
-        if move.bag is not None:
-            goal, load = move.bag.seat, move.bag.load
-            return Step(after, mass=first.mass, goal=goal, load=load, batch=batch)
-        return Step(
-            after, len(move.who), first.mass, origin=first.seat, goal=move.goal, batch=batch
-        )
-    volume = way.cargo.boat.tanks[move.tank].capacity * (move.to_fill - move.fill) / 100.0
+        origin = before.people[move.who[0]].seat
+        return Step(after, move.who, origin=origin, goal=move.goal, batch=batch)
+    volume = before.boat.tanks[move.tank].capacity * (move.to_fill - move.fill) / 100.0
     return Step(
         after,
         tank=move.tank,
@@ -211,15 +201,17 @@ def _step(
     )
 
 
-def _seconds(cargo: Cargo, move: Move) -> float | None:
-    tank = cargo.boat.tanks[move.tank]
+def _seconds(condition: LoadingCondition, move: Move) -> float | None:
+    tank = condition.boat.tanks[move.tank]
     rate = tank.fill_rate if move.to_fill > move.fill else tank.drain_rate
     if not rate:
         return None
     return abs(move.to_fill - move.fill) / 100.0 * tank.capacity / rate
 
 
-def _at_once(way: Way, start: State, together: Sequence[tuple[Move, float | None]]) -> bool:
+def _at_once(
+    way: Way, start: LoadingCondition, together: Sequence[tuple[Move, float | None]]
+) -> bool:
     """Whether these pumps may run together: at each end of one and half-way between the ends."""
     known = [seconds for _, seconds in together if seconds is not None]
     if len(known) < len(together):
@@ -227,10 +219,11 @@ def _at_once(way: Way, start: State, together: Sequence[tuple[Move, float | None
     ends = sorted({0.0, *known})
     moments = [*ends, *((a + b) / 2.0 for a, b in pairwise(ends))]
     for moment in moments:
-        percents = list(start[1])
+        state = start
         for move, seconds in together:
             part = min(moment / (seconds or 1.0), 1.0)
-            percents[move.tank] = move.fill + (move.to_fill - move.fill) * part
-        if way.broken((start[0], tuple(percents))):
+            percent = move.fill + (move.to_fill - move.fill) * part
+            state = replace(state, fills=put(state.fills, move.tank, percent / 100.0))
+        if way.broken(state):
             return False
     return True

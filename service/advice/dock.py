@@ -21,9 +21,8 @@ from service.advice.dock_readings import (
     RunningTrim,
 )
 from service.advice.requests import LoadingRequest
-from service.advice.situation import Assumption, Gaps, cargo_of
+from service.advice.situation import Assumption, Gaps, condition_of
 from service.advice.under_way import planing_case, planing_form
-from service.advice.weighing import fixed_weights, person_weight, tank_weights, water_density
 from service.boats.model import Boat, Side
 from service.calibration.fit import Fit, fit
 from service.calibration.learned import Learned
@@ -143,8 +142,8 @@ def model_of(
         if faults_of(boat, calibration)
     }
     used = [(name, each) for name, each in calibrations if name not in left_out]
-    gaps, fuel = Gaps(base), base.number("defaults.fuel_density")
-    survey, readings = survey_of(boat, used, gaps, fuel)
+    gaps = Gaps(base)
+    survey, readings = survey_of(boat, used, gaps)
     try:
         found = fit(boat.hull, boat.light, survey)
         hull = found.hull
@@ -159,14 +158,14 @@ def model_of(
     )
     learned = Learned(
         offsets=_offsets(runs, log),
-        running_trim=None if trim is None else _measured(fitted, trim, gaps, fuel),
+        running_trim=None if trim is None else _measured(fitted, trim, gaps),
     )
     return BoatModel(
         entered=boat,
         boat=replace(fitted, learned=learned),
         found=found,
         readings=tuple(readings),
-        loadings=_loadings(boat, base, fuel),
+        loadings=_loadings(boat, base),
         log=log,
         runs=tuple(runs),
         trim_of=trim_of if learned.running_trim else None,
@@ -188,11 +187,11 @@ def _offsets(runs: Sequence[Ridden], log: LogUse) -> Mapping[str, Offsets]:
 
 
 def survey_of(
-    boat: Boat, calibrations: Sequence[tuple[str, Calibration]], gaps: Gaps, fuel: float
+    boat: Boat, calibrations: Sequence[tuple[str, Calibration]], gaps: Gaps
 ) -> tuple[Survey, list[ReadingOf]]:
     """All readings of several occasions, numbered through, and where each comes from.
 
-    ``fuel``: its density (kg/m³). What was not told is filled by ``gaps``.
+    What was not given is filled by ``gaps``.
     """
     conditions: list[Condition] = []
     readings: list[ReadingOf] = []
@@ -200,7 +199,7 @@ def survey_of(
     directs: list[ReadingOf] = []
     for name, calibration in calibrations:
         for number, loading in enumerate(calibration.loadings):
-            conditions.append(_condition(boat, loading, gaps, fuel))
+            conditions.append(_condition(boat, loading, gaps))
             readings += (
                 ReadingOf(name, number, "freeboard", read.x, read.side)
                 for read in loading.freeboards
@@ -214,7 +213,7 @@ def survey_of(
     return Survey(tuple(conditions), tuple(direct)), [*readings, *directs]
 
 
-def _loadings(boat: Boat, base: RuleBase, fuel: float) -> dict[str, Condition]:
+def _loadings(boat: Boat, base: RuleBase) -> dict[str, Condition]:
     half = KnownLoading(fuel=0.5)
     named = {"empty, with half the fuel": half}
     if boat.tanks:
@@ -222,13 +221,13 @@ def _loadings(boat: Boat, base: RuleBase, fuel: float) -> dict[str, Condition]:
         named["with full tanks and half the fuel"] = full
     conditions = {}
     for name, loading in named.items():
-        weights, density = _aboard(boat, loading, Gaps(base), fuel)
+        weights, density = _aboard(boat, loading, Gaps(base))
         conditions[name] = Condition(tuple(weights[1:]), density)
     return conditions
 
 
-def _condition(boat: Boat, loading: DockLoading, gaps: Gaps, fuel: float) -> Condition:
-    weights, density = _aboard(boat, loading, gaps, fuel)
+def _condition(boat: Boat, loading: DockLoading, gaps: Gaps) -> Condition:
+    weights, density = _aboard(boat, loading, gaps)
     return Condition(
         weights=tuple(weights[1:]),  # the first is the light boat
         density=density,
@@ -243,21 +242,13 @@ def _condition(boat: Boat, loading: DockLoading, gaps: Gaps, fuel: float) -> Con
     )  # fmt: skip
 
 
-def _aboard(
-    boat: Boat, loading: KnownLoading, gaps: Gaps, fuel: float
-) -> tuple[list[Weight], float]:
-    """Every weight, the light boat first, and the water's density (kg/m³)."""
+def _aboard(boat: Boat, loading: KnownLoading, gaps: Gaps) -> tuple[list[Weight], float]:
+    """Every weight, the lightship first, and the water's density (kg/m³)."""
     asked = LoadingRequest(
         boat, loading.crew, loading.ballast, loading.loads, loading.water, loading.fuel
     )
-    cargo = cargo_of(asked, Side.PORT, gaps)
-    density = water_density(cargo)
-    weights = [
-        *fixed_weights(cargo, fuel),
-        *(person_weight(person, cargo) for person in cargo.people),
-        *tank_weights(cargo.boat, cargo.fills, density),
-    ]
-    return weights, density
+    condition = condition_of(asked, Side.PORT, gaps)
+    return condition.weights(), condition.density
 
 
 def _ashore(boat: Boat, calibration: Calibration) -> Iterator[tuple[str, Direct]]:
@@ -272,8 +263,8 @@ def _ashore(boat: Boat, calibration: Calibration) -> Iterator[tuple[str, Direct]
         yield "breadth", Direct(Unknown.BREADTH, ashore.breadth / breadth - 1.0, ASHORE / breadth)
 
 
-def _measured(boat: Boat, read: RunningTrim, gaps: Gaps, fuel: float) -> Measured | None:
-    weights, density = _aboard(boat, read, gaps, fuel)
+def _measured(boat: Boat, read: RunningTrim, gaps: Gaps) -> Measured | None:
+    weights, density = _aboard(boat, read, gaps)
     case = planing_case(
         boat, combine(weights), read.speed, density, read.centre_plate, read.off_side_plate
     )

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 from rules.model import Value
-from service.advice.loading_plan import HELM, Limit, Plan, Wanted
-from service.advice.requests import Load, Water, Wish
-from service.advice.situation import Cargo, FilledRider, Occupant
-from service.advice.weighing import Attitude, bow_begins, gear_mass, slack
+from service.advice.crew import driver_seats, is_at, without_adult
+from service.advice.loading_condition import Attitude, LoadingCondition, slack
+from service.advice.loading_plan import Limit, Plan, Wanted
+from service.advice.requests import Water, Wish
+from service.advice.situation import FilledRider
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
 from service.hydrostatics.stability import draft
-from service.hydrostatics.weights import Weight
 from service.running.waves import depth_froude
 
 Fact = dict[str, Value | None]
@@ -32,30 +31,21 @@ def boat_facts(boat: Boat, side: Side) -> Fact:
     }
 
 
-def load_facts(
-    boat: Boat,
-    masses: Sequence[float],
-    rider_mass: float | None,
-    loads: Sequence[Load],
-    water_now: float,
-    fuel: float,
-) -> Fact:
-    """People and gear against the maker's limits, the rider aboard where there is one.
+def load_facts(condition: LoadingCondition, rider_mass: float | None) -> Fact:
+    """People, gear and the water now aboard against the maker's limits.
 
-    ``water_now`` (kg) is the ballast water in the tanks at present, ``fuel`` a fraction.
+    The rider (kg) is counted on the way out and home, where there is one.
     """
-    limits = boat.limits
-    riders = 0 if rider_mass is None else 1
-    people = math.fsum(masses)
+    boat, limits = condition.boat, condition.boat.limits
+    people, gear = condition.people_mass, condition.gear_mass
     everybody = people + (rider_mass or 0.0)
-    gear = gear_mass(loads)
-    out = len(masses) + riders
+    out = len(condition.people) + (0 if rider_mass is None else 1)
     counted = limits.includes_ballast
     unsaid = "untold" if boat.tanks else "none"
     over = None if limits.load_mass is None else everybody + gear - limits.load_mass
-    with_water = over if over is None or counted is False else over + water_now
+    with_water = over if over is None or counted is False else over + condition.ballast_mass
     return {
-        "people": float(len(masses)),
+        "people": float(len(condition.people)),
         "people_out": float(out),
         "people_mass": people,
         "gear_mass": gear,
@@ -67,7 +57,7 @@ def load_facts(
         "load_over": over,
         "with_water_over": with_water,
         "ballast_counted": unsaid if counted is None else _yes(counted),
-        "fuel": 100.0 * fuel,
+        "fuel": 100.0 * condition.fuel,
         "places_short": float(out - sum(seat.places for seat in boat.seats)),
     }
 
@@ -94,16 +84,18 @@ def water_facts(water: Water) -> Fact:
     }
 
 
-def resting_facts(
-    cargo: Cargo, fills: Sequence[float], weights: Sequence[Weight], attitude: Attitude
-) -> Fact:
-    """How the boat lies, without a target to compare with and without a way home."""
+def resting_facts(condition: LoadingCondition, attitude: Attitude, apart: int = 0) -> Fact:
+    """How the boat floats at rest, without a target to compare with and without a way home.
+
+    ``apart``: children without an adult beside them.
+    """
     lean, board = attitude.lean, attitude.freeboard
-    depth = cargo.water.depth
-    drawn = draft(cargo.boat.hull, attitude.floating) if board else None
+    depth = condition.water.depth
+    drawn = draft(condition.boat.hull, attitude.floating) if board else None
     return {
         "state": attitude.floating.status.value,
         "lean": None,
+        "lean_off": None,
         "lean_size": None if lean is None else abs(lean),
         "bow_up_change": None,
         "least_freeboard": board.least if board else None,
@@ -111,49 +103,51 @@ def resting_facts(
         "gm": attitude.floating.gm,
         "draft": drawn,
         "under_hull": None if depth is None or drawn is None else depth - drawn,
-        "bow_mass": bow_mass(cargo, weights),
+        "bow_mass": condition.bow_mass,
         "helm": "untold",
-        "slack_tanks": float(slack(fills)),
+        "children_apart": float(apart),
+        "slack_tanks": float(slack(condition.fills)),
         "lean_reached": "untold",
         "bow_reached": "untold",
         "water_short": 0.0,
         "water_short_for": "nothing",
+        "fuller_side": "surf_side",
         "depth_froude": None,
         "way_home": "floats",
     }
 
 
 def attitude_facts(
-    cargo: Cargo, wanted: Wanted, plan: Plan, home: Status, level_trim: float | None,
-    water_wanted: float, water: float, speed: float,
+    wanted: Wanted, plan: Plan, home: Status, level_trim: float | None, water_wanted: float,
+    speed: float,
 ) -> Fact:  # fmt: skip
-    """How the boat lies as advised. ``level_trim`` (degrees): full tanks, nobody aboard."""
+    """How the boat floats as advised. ``level_trim`` (degrees): full tanks, nobody aboard."""
     lean, trim = plan.attitude.lean, plan.attitude.trim
-    carried, balanced = (
-        water
-        * math.fsum(part * t.capacity for part, t in zip(parts, cargo.boat.tanks, strict=True))
-        for parts in (plan.fills, [change / 100 for change in plan.for_balance])
-    )
-    depth = cargo.water.depth
-    return resting_facts(cargo, plan.fills, plan.weights, plan.attitude) | {
+    condition = plan.condition
+    balanced = condition.water_mass([change / 100.0 for change in plan.for_balance])
+    depth = condition.water.depth
+    apart = without_adult(condition.people, condition, wanted.practice.crew)
+    return resting_facts(condition, plan.attitude, len(apart)) | {
         "lean": lean,
+        "lean_off": None if lean is None else lean - wanted.lean.wanted,
         "bow_up_change": None if trim is None or level_trim is None else trim - level_trim,
-        "helm": _helm(cargo, plan.people),
+        "helm": _helm(condition),
         "lean_reached": "untold" if lean is None else _yes(wanted.lean.holds(lean)),
         "bow_reached": "untold"
         if trim is None or level_trim is None
         else _yes(wanted.trim.holds(trim)),
-        "water_short": water_wanted - (carried - balanced),
-        "water_short_for": _short_for(cargo, plan),
+        "water_short": water_wanted - (condition.ballast_mass - balanced),
+        "water_short_for": _short_for(plan),
+        "fuller_side": "off_side" if plan.crossed else "surf_side",
         "depth_froude": None if depth is None else float(depth_froude(speed, depth)),
         "way_home": home.value,
     }
 
 
-def _short_for(cargo: Cargo, plan: Plan) -> str:
+def _short_for(plan: Plan) -> str:
     """What most of the water that is missing was left out for."""
     room, left_out = (
-        -math.fsum(part * t.capacity for part, t in zip(parts, cargo.boat.tanks, strict=True))
+        -plan.condition.water_mass([part / 100.0 for part in parts])
         for parts in (plan.for_room, plan.left_out)
     )
     if room <= 0.0 and left_out <= 0.0:
@@ -163,26 +157,13 @@ def _short_for(cargo: Cargo, plan: Plan) -> str:
     return "balance" if plan.left_out_for in (None, Limit.LEAN, Limit.TRIM) else "limits"
 
 
-def _helm(cargo: Cargo, people: Sequence[Occupant]) -> str:
-    """Whether somebody is there; who was told a place in metres is at the seats nearest to it."""
-    seats = {number: (seat.x, seat.y) for number, seat in enumerate(cargo.boat.seats)}
-    helm = next((n for n, seat in enumerate(cargo.boat.seats) if seat.id == HELM), None)
-    if helm is None:
+def _helm(condition: LoadingCondition) -> str:
+    """Whether somebody is on the driver's seat, or at a place nearest to it."""
+    seats, wheel = condition.boat.seats, driver_seats(condition.boat)
+    if not wheel:
         return "none"
-
-    def is_there(one: Occupant) -> bool:
-        if one.x is None or one.y is None:
-            return one.seat == helm
-        away = {number: math.dist(spot, (one.x, one.y)) for number, spot in seats.items()}
-        return away[helm] <= min(away.values())
-
-    return "driven" if any(is_there(one) for one in people) else "empty"
-
-
-def bow_mass(cargo: Cargo, weights: Sequence[Weight]) -> float:
-    """Mass (kg) of people forward of two thirds of the hull's length."""
-    bow = bow_begins(cargo.boat.hull)
-    return math.fsum(w.mass for w in weights if w.name == "person" and w.x > bow)
+    there = any(is_at(person, seats, wheel) for person in condition.people)
+    return "driven" if there else "empty"
 
 
 def _yes(true: bool) -> str:

@@ -6,14 +6,7 @@ from collections.abc import Sequence
 
 from rules.base import RuleBase
 from service.advice.requests import KeptSetup, LoadingRequest, Saved
-from service.advice.situation import Gaps, cargo_of
-from service.advice.weighing import (
-    fixed_weights,
-    lie,
-    person_weight,
-    tank_weights,
-    water_density,
-)
+from service.advice.situation import Gaps, condition_of
 from service.boats.model import Boat, Side
 
 NOT_TOLD = "the saved set-up does not tell it"
@@ -41,19 +34,10 @@ def as_it_lay(kept: KeptSetup, boat: Boat, gaps: Gaps, base: RuleBase) -> Saved:
     there = LoadingRequest(
         kept.boat, kept.crew or (), kept.tanks or {}, kept.loads, kept.water, kept.fuel
     )
-    cargo = cargo_of(there, Side.PORT, own)  # the boat's own axes
-    density = water_density(cargo)
+    condition = condition_of(there, Side.PORT, own)  # the boat's own axes
     weighed = kept.crew is not None and kept.tanks is not None
-    placed = weighed and all(person.placed for person in cargo.people)
-    attitude = lie(
-        cargo.boat,
-        [
-            *fixed_weights(cargo, base.number("defaults.fuel_density")),
-            *(person_weight(person, cargo) for person in cargo.people),
-            *tank_weights(cargo.boat, cargo.fills, density),
-        ],
-        density,
-    )
+    placed = weighed and all(person.placed for person in condition.people)
+    attitude = condition.attitude()
     missing = {
         "crew": kept.crew is None,
         "tanks": kept.tanks is None,

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from rules.accounts import Line, quantised
 from rules.model import Facts
-from service.advice.weighing import bow_begins
+from service.advice.loading_condition import bow_begins
 from service.boats.model import Boat
 from service.calibration.learned import Learned, Step
 from service.calibration.log import NUMBERS, Context

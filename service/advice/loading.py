@@ -13,23 +13,13 @@ from service.advice import facts as tell
 from service.advice.answer import AtRest, Warned
 from service.advice.assembly import at_rest_of
 from service.advice.case import cautions_of, verdict_of
-from service.advice.loading_plan import Plan
+from service.advice.crew import CrewRules, crew_facts, settle_roles, without_adult
+from service.advice.loading_condition import Attitude, LoadingCondition
 from service.advice.requests import LoadingRequest
-from service.advice.situation import Assumption, Cargo, Gaps, cargo_of
+from service.advice.situation import Assumption, Gaps, condition_of
 from service.advice.stability_picture import StabilityPicture, stability_picture
-from service.advice.weighing import (
-    Attitude,
-    ballast_mass,
-    fixed_weights,
-    gear_mass,
-    lie,
-    person_weight,
-    tank_weights,
-    water_density,
-)
 from service.boats.model import Boat, Side
 from service.hydrostatics.stability import righting_arms
-from service.hydrostatics.weights import Weight
 
 ANGLES = tuple(math.radians(angle) for angle in range(0, 61, 5))
 """Heels of the righting-arm curve when none are asked for."""
@@ -76,23 +66,18 @@ def check_loading(
     With ``stability`` also how much it has in hand: arms, downflooding, everybody to one side.
     """
     gaps = Gaps(base)
-    cargo = cargo_of(request, Side.PORT, gaps)
-    if any(not person.placed for person in cargo.people):
-        gaps.say("/crew/*/seat", "amid the seats", "", "nobody said where they sit")
-    water = water_density(cargo)
-    weights = [
-        *fixed_weights(cargo, base.number("defaults.fuel_density")),
-        *(person_weight(person, cargo) for person in cargo.people),
-        *tank_weights(cargo.boat, cargo.fills, water),
-    ]
-    attitude = lie(cargo.boat, weights, water)
-    masses = [person.mass for person in cargo.people]
-    limits = _limits(cargo, masses, attitude, water)
+    condition = condition_of(request, Side.PORT, gaps)
+    if any(not person.placed for person in condition.people):
+        gaps.say("/crew/*/seat", "amid the seats", "", "no seats given")
+    attitude = condition.attitude()
+    limits = _limits(condition, attitude)
+    rules = CrewRules.of(base)
+    roles = settle_roles(condition, rules)
+    apart = without_adult(condition.people, condition, rules)
     known = {
-        "load": tell.load_facts(
-            request.boat, masses, None, request.loads, ballast_mass(cargo, water), cargo.fuel
-        ),
-        "attitude": tell.resting_facts(cargo, cargo.fills, weights, attitude),
+        "load": tell.load_facts(condition, None),
+        "crew": crew_facts(condition, roles, rules),
+        "attitude": tell.resting_facts(condition, attitude, len(apart)),
     }
     fired, _ = evaluate(base, known, [Stage.LIMITS, Stage.CHECKS])
     fired = [firing for firing in fired if not _is_briefing(firing)]
@@ -103,32 +88,29 @@ def check_loading(
     return LoadingCheck(
         boat=request.boat,
         verdict=verdict,
-        at_rest=at_rest_of(request.boat, Side.PORT, attitude, water),
+        at_rest=at_rest_of(request.boat, Side.PORT, attitude, condition.density),
         angles=angles,
-        gz=_righting(request.boat, attitude, water, angles),
+        gz=_righting(request.boat, attitude, condition.density, angles),
         limits=limits,
         cautions=cautions_of(fired),
         assumed=tuple(gaps.assumed),
         firings=tuple(fired),
         facts=known,
         base=base,
-        stability=_picture(cargo, attitude, weights, water, base) if stability else None,
+        stability=stability_picture(condition, attitude) if stability else None,
     )
+
+
+BRIEFING = ("equipment", "fuel")
+RIDING = ("nobody_to_drive", "nobody_watches", "mirror_instead", "no_drivers_seat")
+"""Rules on people that ask for somebody only once the boat tows a rider."""
 
 
 def _is_briefing(firing: Firing) -> bool:
     """Whether it is for riders: an empty boat at the dock lies as it lies, with or without one."""
     always = not firing.rule.when and firing.rule.topic != "law"
-    return always or firing.rule.topic in ("equipment", "fuel")
-
-
-def _picture(
-    cargo: Cargo, attitude: Attitude, weights: Sequence[Weight], water: float, base: RuleBase
-) -> StabilityPicture:
-    """Of the boat as it is: the plan that changes nothing."""
-    nothing = (0.0,) * len(cargo.fills)
-    plan = Plan(cargo.people, cargo.fills, nothing, nothing, nothing, attitude, tuple(weights))
-    return stability_picture(cargo, plan, water, base.number("defaults.fuel_density"))
+    riding = firing.rule.topic == "crew" and firing.rule.id.split(".")[-1] in RIDING
+    return always or riding or firing.rule.topic in BRIEFING
 
 
 def _righting(
@@ -142,23 +124,19 @@ def _righting(
     return tuple(arms)
 
 
-def _limits(
-    cargo: Cargo, masses: Sequence[float], attitude: Attitude, water: float
-) -> tuple[Limit, ...]:
+def _limits(condition: LoadingCondition, attitude: Attitude) -> tuple[Limit, ...]:
     """The maker's limits as far as they are known, and that the boat floats upright and dry."""
-    limits = cargo.boat.limits
+    limits, people = condition.boat.limits, condition.people_mass
     plate = "the maker's plate"
     counts = limits.includes_ballast is not False
-    load = math.fsum(masses) + gear_mass(cargo.loads)
-    if counts:
-        load += ballast_mass(cargo, water)
+    load = people + condition.gear_mass + (condition.ballast_mass if counts else 0.0)
     name = "load_with_ballast" if counts else "load_without_ballast"
     board = attitude.freeboard
     least = board.least if board else -math.inf
     persons = None if limits.persons is None else float(limits.persons)
     found = [
-        _limit("persons", float(len(masses)), persons, "", plate),
-        _limit("persons_mass", math.fsum(masses), limits.persons_mass, "mass", plate),
+        _limit("persons", float(len(condition.people)), persons, "", plate),
+        _limit("persons_mass", people, limits.persons_mass, "mass", plate),
         _limit(name, load, limits.load_mass, "mass", plate),
     ]
     if math.isfinite(least):

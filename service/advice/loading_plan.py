@@ -1,289 +1,199 @@
-"""Who sits where, where bags lie, how much water is in each tank: people, then bags, then pumps.
+"""Who sits where, where loads lie, how much water is in each tank: people first, pumps second.
 
 Works in the surf frame (surf side to port). What makes a loading good is in
-:mod:`service.advice.balance.cost`. The best one is searched for on the linear response of the
-floating boat; the nonlinear equilibrium judges what was found and becomes the next point to
-linearise at, until it confirms it. The work is bounded by counts, not by the clock, so the same
-request always gets the same plan, and one process looks for it once: rider after rider may want
-the same of the same crew.
+:mod:`service.advice.balance.problem`. Seats, then loads, then water are chosen on the linear
+response of the boat at rest; the nonlinear equilibrium confirms the choice, or becomes the next
+point to linearise at. The work is bounded by counts, so the same request always gets the same
+plan, and one process looks for it once.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
-from service.advice.balance.cost import YIELDING, Array, Cost, Task, starting
 from service.advice.balance.linear import Linear
-from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
-from service.advice.balance.obstacles import HEAVIEST_BAG, amiss, obstacles
-from service.advice.balance.polish import polished
-from service.advice.balance.search import Choice, Search, from_seats
-from service.advice.balance.spots import HELM
-from service.advice.balance.tanks import EDGE
-from service.advice.situation import Bag, Cargo, Occupant
-from service.advice.weighing import Attitude
+from service.advice.balance.loads import shifted
+from service.advice.balance.model import (
+    Band,
+    Help,
+    HelpKind,
+    Limit,
+    Obstacle,
+    Plan,
+    Practice,
+    Wanted,
+)
+from service.advice.balance.obstacles import amiss, obstacles
+from service.advice.balance.problem import Array, Problem, broken, crossed
+from service.advice.balance.seating import Seated, seat_everyone
+from service.advice.balance.water import Water
+from service.advice.loading_condition import Attitude, LoadingCondition
 
 __all__ = [
-    "HELM", "Band", "Help", "HelpKind", "Limit", "Obstacle", "Plan", "Wanted", "plan_loading",
+    "Band", "Help", "HelpKind", "Limit", "Obstacle", "Plan", "Practice", "Wanted", "plan_loading",
 ]  # fmt: skip
 
-ROUNDS = 6
-"""Linearise, search, confirm: at most so often."""
-CLEAR, WELL_CLEAR = 5e-5, 3e-3
-"""Metres that the model stays clear of the limits: first, and where rounding then broke one."""
-AGAIN = 3
-"""The same for a second start."""
-CONFIRMED = 1e-4
-"""Litres. A cost this near to the linear model's is confirmed: a tenth of half a band's width."""
-HAIR = 2.0
-"""Percent that the model's margins may move a tank by, for nothing."""
-AGREES = 0.01
-"""Half bands. Where model and equilibrium are no further apart in lean and trim together, a new
-model about the same point would choose no better than the old one did."""
+ROUNDS = 3
+"""Linearise, choose, confirm: at most so often."""
+AGREES = 0.1
+"""Degrees. Where model and equilibrium are no further apart, the choice is confirmed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _State:
     """A loading as the nonlinear equilibrium sees it."""
 
-    aboard: tuple[Occupant, ...]
+    condition: LoadingCondition
     percents: Array
     attitude: Attitude
-    cost: Cost
 
     @property
-    def lies(self) -> bool:
+    def solved(self) -> bool:
         return self.attitude.floating.hessian is not None
 
+    def holds(self, wanted: Wanted) -> bool:
+        return broken(wanted, self.attitude) == 0.0 and crossed(wanted, self.attitude) == 0.0
 
-def plan_loading(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> Plan:
+
+def plan_loading(condition: LoadingCondition, wanted: Wanted) -> Plan:
     """The loading that meets ``wanted`` as nearly as seats, tanks and limits allow.
 
-    ``water`` and ``fuel_density`` in kg/m³. Deterministic; never raises for a valid cargo.
+    Deterministic; never raises for a valid condition.
     """
-    found = searched(cargo, _as_searched(cargo, wanted, water), water, fuel_density)
-    room, left_out, balance = _reasons(found.task, found.best, 100.0 * np.array(wanted.fills))
-    return replace(found.plan, for_room=room, left_out=left_out, for_balance=balance)
+    return _planned(condition, wanted)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Found:
-    """The best loading, and the plan of it without the changes from what was wanted."""
-
-    task: Task
-    best: _State
-    plan: Plan
+@lru_cache(maxsize=64)  # rider after rider may want the same of the same crew
+def _planned(condition: LoadingCondition, wanted: Wanted) -> Plan:
+    return _Planner(Problem.of(condition, wanted)).plan()
 
 
-def _as_searched(cargo: Cargo, wanted: Wanted, water: float) -> Wanted:
-    """The same for the search, so that what makes no difference to it is no other problem.
+class _Planner:
+    def __init__(self, problem: Problem) -> None:
+        self.problem, self.wanted = problem, problem.wanted
+        self.water = Water(problem)
+        self.rounds = 0
 
-    It starts from whole percents, and has no use for more room than full tanks and a bag take.
-    """
-    tanks = cargo.boat.tanks
-    fills = (starting(tanks, wanted.fills) / 100.0).tolist()
-    most = water * math.fsum(tank.max_fill * tank.capacity for tank in tanks) + HEAVIEST_BAG
-    room = None if wanted.room is None else min(wanted.room, most)
-    return replace(wanted, fills=tuple(fills), room=room)
+    def state(self, condition: LoadingCondition, percents: Array) -> _State:
+        self.rounds += 1
+        there = replace(condition, fills=tuple((percents / 100.0).tolist()))
+        return _State(there, percents, there.attitude())
 
+    def plan(self) -> Plan:
+        problem = self.problem
+        roomy = self.water.within_room()
+        first = self._first(problem.condition, roomy)
+        seated = self._seated(first)
+        condition = replace(problem.condition, people=seated.people, loads=seated.loads)
+        found, level = self._filled(condition, roomy)
+        return self._told(found, seated, roomy, level)
 
-@lru_cache(maxsize=256)
-def searched(cargo: Cargo, wanted: Wanted, water: float, fuel_density: float) -> Found:
-    """The search itself: once in a process for a problem that is asked about again."""
-    task = Task.of(cargo, wanted, water, fuel_density)
-    search = Search(task)
-    best, rounds = _improve(search, _first(task), ROUNDS, CLEAR)
-    best = _as_asked(task, best)
-    if best.cost.limits + best.cost.lines > 0.0 and len(task.start):
-        # Out of reach, or hidden behind a bend: look again from half-full tanks.
-        half = _state(task, best.aboard, np.floor(best.percents / 2.0))
-        other, more = _improve(search, half, AGAIN, CLEAR)
-        best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
-    if best.cost.limits + best.cost.lines > 0.0 and best.lies:
-        other, more = _improve(search, best, AGAIN, WELL_CLEAR)
-        best, rounds = min(best, other, key=lambda state: state.cost.total), rounds + more
-    if best.cost.off + best.cost.limits + best.cost.lines > 0.0:
-        best = _polished(task, best)
-    if best.cost.limits > 0.0 and best.cost.lines > 0.0:
-        # Not everything can be had: the firm limits first.
-        firm = Search(replace(task, lines=YIELDING))
-        best, more = _improve(firm, _first(firm.task), ROUNDS, CLEAR)
-        best, rounds = _polished(task, best), rounds + more
-    if best.cost.limits > 0.0:
-        # Nothing holds the firm limits: then no water, and the seats that come nearest to them,
-        # unless low water in the right tank is what was missing.
-        dry = Search(_dry(task))
-        best, more = _improve(dry, _first(dry.task), ROUNDS, CLEAR)
-        best, rounds = _polished(dry.task, best), rounds + more
-        with_water = _polished(task, best)
-        if with_water.cost.limits == 0.0:
-            best = with_water
-    return Found(task, best, _plan(task, best, rounds))
+    def _first(self, condition: LoadingCondition, roomy: int) -> _State:
+        """Where to linearise first: evenly less water until the boat floats."""
+        levels = self.water.levels
+        for part in range(11):
+            level = levels[roomy + round((len(levels) - 1 - roomy) * part / 10.0)]
+            state = self.state(condition, level)
+            if state.attitude.floats or not level.any():
+                break
+        return state
 
+    def _seated(self, first: _State) -> Seated:
+        problem, people = self.problem, first.condition.people
+        if not first.solved:  # no attitude to bring nearer to anything
+            return seat_everyone(problem, Linear.flat(problem), people)
+        linear = Linear.at(problem, first.percents, first.attitude, problem.points)
+        seated = seat_everyone(problem, linear, people)
+        seated, taken = shifted(problem, seated, first.percents)
+        self.rounds += taken
+        return seated
 
-def _as_asked(task: Task, best: _State) -> _State:
-    """The same with the tanks as asked, where only the model's own margin was in the way."""
-    apart = np.abs(best.percents - task.start).max(initial=0.0)
-    if not 0.0 < apart <= HAIR or float(task.start @ task.kg) > task.asked + 1e-6:
-        return best
-    return min(best, _state(task, best.aboard, task.start), key=lambda state: state.cost.total)
+    def _filled(self, condition: LoadingCondition, roomy: int) -> tuple[_State, Array]:
+        """The fullest level that holds the limits once balanced, balanced; and that level."""
+        levels, wanted = self.water.levels, self.wanted
+        state, level = self._balanced(condition, levels[roomy])
+        if state.holds(wanted):
+            return state, level
+        every = [(state, level)]
+        low, high = roomy, len(levels) - 1
+        # Less water, by halves; then step by step up again from what holds.
+        while low < high:
+            middle = (low + high) // 2
+            state, level = self._balanced(condition, levels[middle])
+            every.append((state, level))
+            low, high = (low, middle) if state.holds(wanted) else (middle + 1, high)
+        every.append(self._balanced(condition, levels[high]))
+        firm = [one for one in every if broken(wanted, one[0].attitude) == 0.0]
+        if not firm:  # nothing holds the firm limits: then no water at all
+            dry = levels[-1]
+            return self.state(condition, dry), dry
+        return min(firm, key=lambda one: self._rank(one[0]))
 
+    def _rank(self, state: _State) -> tuple[float, ...]:
+        """The other limits to the centimetre, then the most water."""
+        lines = round(crossed(self.wanted, state.attitude), 2)
+        return (lines, -float(state.percents @ self.problem.kg))
 
-def _polished(task: Task, best: _State) -> _State:
-    """What small changes make of it, seen by the equilibrium."""
+    def _balanced(self, condition: LoadingCondition, level: Array) -> tuple[_State, Array]:
+        """``level`` balanced by water moved, as the equilibrium confirms it; and the level."""
+        problem = self.problem
+        at = self.state(condition, level)
+        best, cost = at, self._cost(at, level)
+        for _ in range(ROUNDS):
+            if not at.solved or not len(level) or not problem.crew_complete:
+                break
+            linear = Linear.at(problem, at.percents, at.attitude, problem.points)
+            percents = self.water.balanced(level, linear, linear.base)
+            if (percents == at.percents).all():
+                break
+            foreseen = linear.outputs(linear.base, percents)
+            at = self.state(condition, percents)
+            if (now := self._cost(at, level)) < cost:
+                best, cost = at, now
+            lean, trim = at.attitude.lean, at.attitude.trim
+            if (
+                lean is None
+                or trim is None
+                or (abs(lean - foreseen[0]) <= AGREES and abs(trim - foreseen[1]) <= AGREES)
+            ):
+                break
+        return best, level
 
-    def look(aboard: Sequence[Occupant], percents: Array) -> tuple[float, Attitude]:
-        state = _state(task, aboard, percents)
-        return state.cost.total, state.attitude
+    def _cost(self, state: _State, level: Array) -> float:
+        lean, trim = state.attitude.lean, state.attitude.trim
+        if lean is None or trim is None:
+            return np.inf
+        return float(self.water.cost(state.percents[None], level, np.array([[lean, trim]]))[0])
 
-    return _state(task, *polished(task, best.aboard, best.percents, look))
+    def _told(self, found: _State, seated: Seated, roomy: int, level: Array) -> Plan:
+        problem, levels = self.problem, self.water.levels
+        rounded = problem.start - 100.0 * np.array(self.wanted.fills)
+        for_room, left_out = levels[roomy] - problem.start, level - levels[roomy]
+        balance = found.percents - level
+        plan = Plan(
+            condition=found.condition,
+            raised=_tenths(rounded),
+            for_room=_tenths(for_room),
+            left_out=_tenths(left_out),
+            for_balance=_tenths(balance),
+            attitude=found.attitude,
+            gains=seated.gains,
+            rounds=self.rounds,
+            left_out_for=self._left_out_for(found, left_out),
+            crossed=bool(self.water.on_the_wrong_side(found.percents) > 0.0),
+        )
+        return replace(plan, obstacles=obstacles(problem, plan))
 
-
-def _dry(task: Task) -> Task:
-    """The same without any water."""
-    none = np.zeros_like(task.start)
-    return replace(task, start=none, most=none)
-
-
-def _state(task: Task, aboard: Sequence[Occupant], percents: Array) -> _State:
-    attitude = task.lie(aboard, percents.tolist())
-    return _State(tuple(aboard), percents, attitude, task.cost(aboard, percents.tolist(), attitude))
-
-
-def _first(task: Task) -> _State:
-    """Where to linearise first: everybody where they are, evenly less water until she floats."""
-    start = task.start
-    mass = float(start @ task.kg)
-    if mass > task.asked:
-        start = np.floor(start * (task.asked / mass) + 1e-9)
-    for tenths in range(10, -1, -1):
-        state = _state(task, task.aboard, np.floor(start * tenths / 10.0 + 1e-9))
-        if state.attitude.floats or (tenths == 0 and state.lies):
-            return state
-    return state
-
-
-def _improve(search: Search, first: _State, most: int, clear: float) -> tuple[_State, int]:
-    """The best loading found, starting from ``first``, and the rounds that it took."""
-    best: _State | None = None
-    at, seen = first, set[tuple[tuple[Occupant, ...], tuple[float, ...]]]()
-    task = search.task
-    for rounds in range(1, most + 1):
-        if not at.lies:
-            break
-        choice = search.best(Linear.at(task, at.percents, at.attitude), at.aboard, clear)
-        key = (choice.aboard, tuple(choice.percents.tolist()))
-        if best is not None and key in seen:
-            # Round in a circle: the best may lie between the two, where the boat is curved.
-            state = _between(task, at, choice.aboard, choice.percents)
-            if state.cost.total >= best.cost.total:
-                return best, rounds
-            best = at = state
-            continue
-        seen.add(key)
-        state = _state(task, choice.aboard, choice.percents)
-        if best is None or state.cost.total < best.cost.total:
-            best = state
-        if _confirmed(task.wanted, choice, state):
-            return best, rounds
-        at = state if state.attitude.floats else _between(task, at, state.aboard, state.percents)
-    return (best if best is not None else _anywhere(task, first)), most
-
-
-def _confirmed(wanted: Wanted, choice: Choice, state: _State) -> bool:
-    """Whether the equilibrium says of ``choice`` what the model did."""
-    lean, trim = state.attitude.lean, state.attitude.trim
-    if lean is None or trim is None or state.cost.limits + state.cost.lines > 0.0:
-        return False
-    if choice.settled:
-        return abs(state.cost.total - choice.cost) <= CONFIRMED
-    agrees = AGREES if state.cost.off > 0.0 else EDGE
-    apart = (
-        abs(lean - choice.lean) / wanted.lean.either_side
-        + abs(trim - choice.trim) / wanted.trim.either_side
-    )
-    return apart <= agrees
+    def _left_out_for(self, found: _State, left_out: Array) -> Limit | None:
+        """What would be amiss, the gravest first, with the water that is left out in its tanks."""
+        if not left_out.any():
+            return None
+        then = self.state(found.condition, found.percents - left_out).attitude
+        return next((limit for limit, _ in amiss(self.wanted, then)), None)
 
 
-def _between(task: Task, at: _State, aboard: Sequence[Occupant], percents: Array) -> _State:
-    """Those ``aboard`` with fills half-way from ``at`` to ``percents``."""
-    return _state(task, aboard, np.floor((at.percents + percents) / 2.0))
-
-
-def _anywhere(task: Task, first: _State) -> _State:
-    """A seat for everybody on a boat that does not lie at all: moments kept small, no water."""
-    seats = task.cargo.boat.seats
-    free = [seat.places for seat in seats]
-    aboard = list(first.aboard)
-    for i in from_seats(task)[:1]:
-        aboard[i] = replace(aboard[i], seat=task.spots.helm)
-    for person in aboard[: len(task.cargo.people)]:
-        if person.seat is not None:
-            free[person.seat] -= 1
-    moment = math.fsum(w.mass * w.y for w in task.weights(aboard, [0.0] * len(task.start)))
-    helm = [i for i, seat in enumerate(seats) if seat.id == HELM]
-    for i, person in enumerate(aboard):
-        reach = task.reach(person) if not isinstance(person, Bag) else ()
-        open_seats = [
-            s for s in helm if free[s] == seats[s].places and free[s] > 0 and task.drives(person)
-        ] or [s for s in reach if free[s] > 0]
-        if person.placed or not open_seats:
-            continue
-        seat = min(open_seats, key=lambda s: (abs(moment + person.mass * seats[s].y), s))
-        aboard[i] = replace(person, seat=seat)
-        moment += person.mass * seats[seat].y
-        free[seat] -= 1
-    return _state(task, aboard, np.zeros_like(task.start))
-
-
-def _plan(task: Task, best: _State, rounds: int) -> Plan:
-    """The best loading as a plan, without the changes from what was wanted."""
-    percents = best.percents.tolist()
-    return Plan(
-        people=best.aboard[: len(task.cargo.people)],
-        fills=tuple(percent / 100.0 for percent in percents),
-        for_room=(),
-        left_out=(),
-        for_balance=(),
-        attitude=best.attitude,
-        weights=tuple(task.weights(best.aboard, percents)),
-        moved=best.cost.moved,
-        bags=tuple(one for one in best.aboard if isinstance(one, Bag)),
-        obstacles=obstacles(task, best.aboard, best.percents, best.attitude, best.cost),
-        rounds=rounds,
-        left_out_for=_left_out_for(task, best),
-    )
-
-
-def _left_out_for(task: Task, best: _State) -> Limit | None:
-    """What would be amiss, the gravest first, with the water that is left out in its tanks."""
-    _, left_out, _ = _reasons(task, best, task.start)
-    if not any(left_out):
-        return None
-    then = task.lie(best.aboard, (best.percents - left_out).tolist())
-    return next((limit for limit, _ in amiss(task.wanted, then)), None)
-
-
-def _reasons(task: Task, best: _State, raw: Array) -> list[tuple[float, ...]]:
-    """The change of each tank from ``raw`` (percent): for room, left out, for balance.
-
-    Water that had to stay out for room, then water that is short beyond that, is charged to the
-    tanks that have less, in proportion; what is left was moved for balance. In tenths.
-    """
-    change = best.percents - raw
-    less = np.minimum(best.percents - task.start, 0.0)
-    taken = float(-less @ task.kg)
-    no_room = max(float(task.start @ task.kg) - task.asked, 0.0)
-    room, short = 0.0, 0.0
-    if taken > 0.0:
-        room = min(no_room / taken, 1.0)
-        short = min(best.cost.short / taken, 1.0 - room)
-    for_room = np.round(np.minimum(task.most - raw, 0.0) + room * less, 1)
-    left_out = np.round(short * less, 1)
-    for_balance = np.round(change - for_room - left_out, 6)
-    return [tuple((a + 0.0).tolist()) for a in (for_room, left_out, for_balance)]
+def _tenths(change: Array) -> tuple[float, ...]:
+    return tuple((np.round(change, 1) + 0.0).tolist())

@@ -6,7 +6,7 @@ The schemas build these; the use cases fill the gaps with stated defaults.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from service.boats.model import Boat, Side
@@ -92,10 +92,17 @@ class Person:
         """The mass once gaps are filled."""
         return self.mass or 0.0
 
+    def on(self, seat: str) -> Person:
+        """The same person on a seat."""
+        return replace(self, seat=seat, x=None, y=None)
+
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """A bag or gear: mass (kg), centre (m); ``movable`` when people aboard can shift it."""
+    """A bag or gear: mass (kg), centre (m); ``movable`` when people aboard can shift it.
+
+    ``seat``: the one (id) beside which it was shifted, ``None`` where it lies as given.
+    """
 
     mass: float
     x: float
@@ -103,6 +110,7 @@ class Load:
     z: float
     name: str = "load"
     movable: bool = False
+    seat: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,13 +18,14 @@ from service.advice import facts as tell
 from service.advice.advise import plan_facts, way_home
 from service.advice.answer import AtRest, Setup, Warned
 from service.advice.assembly import KMH, accounts_of, at_rest_of, setup_of
+from service.advice.balance.problem import in_steps
 from service.advice.case import Case, cautions_of, open_case, verdict_of
 from service.advice.kept import chosen
+from service.advice.loading_condition import Attitude
 from service.advice.loading_plan import Band, Plan, Wanted, plan_loading
 from service.advice.requests import AdviceRequest, Saved
-from service.advice.situation import Assumption, Gaps, cargo_of
+from service.advice.situation import Assumption, Gaps, condition_of
 from service.advice.wanted import level_trim, wanted
-from service.advice.weighing import Attitude, gear_mass
 from service.boats.model import Boat, Side, Tank
 
 FROUDE = 1.0 / 6.0
@@ -118,8 +119,9 @@ def by_saved(opened: Opened, saved: Saved) -> Concluded:
         aim, speed = _as_saved(opened, saved), saved.speed
     else:
         aim, speed = _carried_over(opened, saved, saved.boat)
-    plan = plan_loading(case.cargo, aim, case.density, case.base.number("defaults.fuel_density"))
-    water = _water(aim.fills, case.cargo.boat.tanks, case.density)
+    plan = plan_loading(case.condition, aim)
+    tanks, step = case.condition.boat.tanks, 100.0 * aim.practice.step
+    water = _water((in_steps(tanks, aim.fills, step) / 100.0).tolist(), tanks, case.density)
     return concluded(replace(opened, aim=aim), plan, water, speed, saved.plates)
 
 
@@ -137,9 +139,8 @@ def concluded(
     reasoning.run(Stage.BASE, Stage.CORRECTIONS)
     set_speed = reasoning.number(Target.SPEED) * KMH if speed is None else speed
     reasoning.facts["attitude"] = tell.attitude_facts(
-        case.cargo, opened.aim, plan, way_home(case, plan), opened.level, water, case.density,
-        set_speed,
-    )  # fmt: skip
+        opened.aim, plan, way_home(case, plan), opened.level, water, set_speed
+    )
     reasoning.run(Stage.CHECKS)
     setup = setup_of(case, plan, accounts_of(case, plan))
     if speed is not None:
@@ -168,7 +169,7 @@ def _as_saved(opened: Opened, saved: Saved) -> Wanted:
     people, less water. The solver then moves people and water for today's crew.
     """
     case = opened.case
-    tanks = case.cargo.boat.tanks
+    tanks = case.condition.boat.tanks
     fills = opened.fills
     if saved.tanks is not None:
         fills = tuple(saved.tanks.get(tank.id, 0.0) for tank in tanks)
@@ -192,10 +193,10 @@ def _carried_over(opened: Opened, saved: Saved, boat: Boat) -> tuple[Wanted, flo
     """
     case = opened.case
     there = AdviceRequest(
-        boat, opened.request.rider, crew=(), water=case.cargo.water, fuel=case.cargo.fuel
+        boat, opened.request.rider, crew=(), water=case.condition.water, fuel=case.condition.fuel
     )
-    cargo = cargo_of(there, case.side, Gaps(case.base))
-    tanks_there = cargo.boat.tanks
+    condition = condition_of(there, case.side, Gaps(case.base))
+    tanks_there = condition.boat.tanks
     water_there = _water(
         [(saved.tanks or {}).get(tank.id, 0.0) for tank in tanks_there], tanks_there, case.density
     )
@@ -204,7 +205,7 @@ def _carried_over(opened: Opened, saved: Saved, boat: Boat) -> tuple[Wanted, flo
     else:
         dry_there = saved.displacement - water_there
     ratio = _dry(opened) / max(dry_there, 1.0)
-    tanks = case.cargo.boat.tanks
+    tanks = case.condition.boat.tanks
     fills = opened.fills
     if saved.tanks is not None:
         capacity = case.density * math.fsum(tank.capacity for tank in tanks)
@@ -212,7 +213,7 @@ def _carried_over(opened: Opened, saved: Saved, boat: Boat) -> tuple[Wanted, flo
         fills = tuple(min(even, tank.max_fill) for tank in tanks)
     trim = None
     if saved.trim is not None:
-        level_there = level_trim(replace(case, cargo=cargo)) or 0.0
+        level_there = level_trim(replace(case, condition=condition)) or 0.0
         trim = (opened.level or 0.0) + math.degrees(saved.trim) - level_there
     speed = None if saved.speed is None else saved.speed * ratio**FROUDE
     return _aimed(opened, saved, trim, fills), speed
@@ -221,11 +222,9 @@ def _carried_over(opened: Opened, saved: Saved, boat: Boat) -> tuple[Wanted, flo
 def _aimed(opened: Opened, saved: Saved, trim: float | None, fills: tuple[float, ...]) -> Wanted:
     """What is wanted of the loading; ``trim`` in degrees. ``None`` leaves it to the rules."""
     aim = opened.aim
-    towards = -1.0 if opened.case.side is Side.PORT else 1.0
     if saved.heel is not None:
-        aim = replace(
-            aim, lean=Band(towards * math.degrees(saved.heel) + 0.0, aim.lean.either_side)
-        )
+        lean = -opened.case.side.across(math.degrees(saved.heel)) + 0.0
+        aim = replace(aim, lean=Band(lean, aim.lean.either_side))
     if trim is not None:
         aim = replace(aim, trim=Band(trim, aim.trim.either_side))
     return replace(aim, fills=fills)
@@ -234,10 +233,9 @@ def _aimed(opened: Opened, saved: Saved, trim: float | None, fills: tuple[float,
 def _dry(opened: Opened, boat: Boat | None = None) -> float:
     """Mass (kg) of the boat as she rides without any water in her tanks; of ``boat`` if told."""
     case = opened.case
-    boat, cargo = boat or case.cargo.boat, case.cargo
-    fuel = boat.fuel.capacity * cargo.fuel * case.base.number("defaults.fuel_density")
-    people = math.fsum(person.mass for person in cargo.people)
-    return boat.light.mass + fuel + people + gear_mass(cargo.loads)
+    boat, condition = boat or case.condition.boat, case.condition
+    fuel = boat.fuel.capacity * condition.fuel * condition.fuel_density
+    return boat.light.mass + fuel + condition.people_mass + condition.gear_mass
 
 
 def _water(fills: Sequence[float], tanks: tuple[Tank, ...], water: float) -> float:

@@ -15,7 +15,7 @@ from service.advice.answer import Sensitivity
 from service.advice.balance.linear import surface_height
 from service.advice.case import Case
 from service.advice.loading_plan import Plan
-from service.boats.model import Seat, Side, Tank
+from service.boats.model import Seat, Tank
 from service.hydrostatics.equilibrium import Floating, response, sheer_heights
 from service.hydrostatics.hull import Hull
 
@@ -34,10 +34,10 @@ def sensitivities(case: Case, plan: Plan) -> Iterator[Sensitivity]:
     floating = plan.attitude.floating
     if floating.heel is None or floating.trim is None or floating.sinkage is None:
         return
-    cargo, person_mass = case.cargo, case.base.number("defaults.person_mass")
-    seats = _as_listed(case.boat.seats, cargo.boat.seats)
-    tanks = _as_listed(case.boat.tanks, cargo.boat.tanks)
-    fills = {t.id: fill for t, fill in zip(cargo.boat.tanks, plan.fills, strict=True)}
+    condition, person_mass = case.condition, case.base.number("defaults.person_mass")
+    seats = _as_listed(case.boat.seats, condition.boat.seats)
+    tanks = _as_listed(case.boat.tanks, condition.boat.tanks)
+    fills = {t.id: fill for t, fill in zip(condition.boat.tanks, plan.fills, strict=True)}
     spots = [(seat.x, seat.y, seat.z) for seat in seats]
     # The next water comes in at the surface of what is there.
     spots += [
@@ -49,9 +49,8 @@ def sensitivities(case: Case, plan: Plan) -> Iterator[Sensitivity]:
         return
     x, y, z = np.array(spots).T
     moved = np.array(masses) * np.stack(response(floating, 1.0, x, y, z))
-    freeboard = _least_slope(cargo.boat.hull, floating) @ moved
-    sign = 1.0 if case.side is Side.PORT else -1.0
-    heel = (sign * moved[2] + 0.0).tolist()
+    freeboard = _least_slope(condition.boat.hull, floating) @ moved
+    heel = (case.side.sign * moved[2] + 0.0).tolist()
     for (change, where), *of_each in zip(
         names, heel, moved[1].tolist(), freeboard.tolist(), strict=True
     ):

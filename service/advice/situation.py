@@ -1,23 +1,16 @@
-"""Fills the gaps of a request with stated defaults and looks at it from the surf side.
-
-Everything after this works in the *surf frame*: the boat mirrored, where the surf side is
-starboard, so that the surf side is always port and positive ``y``; tanks, seats, people and
-loads sorted by where they are. So a mirrored request becomes the very same numbers, and gets
-exactly the mirrored answer.
-"""
+"""Fills the gaps of a request with stated defaults, each of them remembered."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 from rules.base import RuleBase
+from service.advice.loading_condition import LoadingCondition, seen_from
 from service.advice.requests import (
     AdviceRequest,
     Board,
     Level,
-    Load,
     LoadingRequest,
     Person,
     Rider,
@@ -26,7 +19,8 @@ from service.advice.requests import (
     WaterKind,
     Wish,
 )
-from service.boats.model import Boat, Seat, Side, Tank, mirrored
+from service.boats.model import Side, Tank
+from service.hydrostatics.water import density
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,31 +37,6 @@ class Assumption:
 
 
 @dataclass(frozen=True, slots=True)
-class Occupant:
-    """Somebody aboard: mass (kg) and, where already placed, a seat's index or a spot (m)."""
-
-    mass: float
-    seat: int | None = None
-    x: float | None = None
-    y: float | None = None
-
-    @property
-    def placed(self) -> bool:
-        return self.seat is not None or self.x is not None
-
-
-@dataclass(frozen=True, slots=True)
-class Bag(Occupant):
-    """A movable load: at a spot, or by a seat; always at its own height ``z`` (m).
-
-    ``load`` is its index among the cargo's loads.
-    """
-
-    z: float = 0.0
-    load: int = 0
-
-
-@dataclass(frozen=True, slots=True)
 class FilledRider:
     """A rider without gaps. ``stance`` stays open where only the side was told."""
 
@@ -78,24 +47,11 @@ class FilledRider:
     wants: tuple[Wish, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Cargo:
-    """What is aboard, in SI, seen in the surf frame. Fills are fractions in the tanks' order."""
-
-    boat: Boat
-    people: tuple[Occupant, ...]
-    loads: tuple[Load, ...]
-    fills: tuple[float, ...]
-    fuel: float
-    water: Water
-    seat_height: float
-
-
 class Gaps:
     """Collects the defaults that were used, in the order of the request's members."""
 
     def __init__(self, base: RuleBase) -> None:
-        self._base = base
+        self.base = base
         self.assumed: list[Assumption] = []
 
     def say(self, pointer: str, value: float | str, dimension: str, source: str) -> None:
@@ -105,7 +61,7 @@ class Gaps:
         """``given``, or the value of ``defaults.<parameter>``; percentages become fractions."""
         if given is not None:
             return given
-        found = self._base.parameters[f"defaults.{parameter}"]
+        found = self.base.parameters[f"defaults.{parameter}"]
         value = found.number() / (100.0 if dimension == "percentage" else 1.0)
         self.say(pointer, value, dimension, f"rule base: {found.says} ({found.source})")
         return value
@@ -116,6 +72,7 @@ def fill_crew(given: tuple[Person, ...] | None, gaps: Gaps) -> tuple[Person, ...
     if given is None:
         count = round(gaps.number("/crew", None, "crew", ""))
         given = (Person(),) * count
+    given = tuple(replace(person, number=n) for n, person in enumerate(given, 1))
     unknown = [person for person in given if person.mass is None]
     if not unknown:
         return given
@@ -160,79 +117,29 @@ def fill_ballast(
     return dict.fromkeys(untold, 0.0) | dict(given or {})
 
 
-def cargo_of(request: AdviceRequest | LoadingRequest, side: Side, gaps: Gaps) -> Cargo:
+def condition_of(
+    request: AdviceRequest | LoadingRequest, side: Side, gaps: Gaps
+) -> LoadingCondition:
     """What is aboard, in the surf frame of ``side``, every gap filled."""
-    boat = surf_frame(request.boat, side)
-    sign = 1.0 if side is Side.PORT else -1.0
     people = fill_crew(request.crew, gaps)
     ballast = fill_ballast(request.ballast, request.boat.tanks, gaps)
     fuel = gaps.number("/fuel", request.fuel, "fuel", "percentage")
-    return Cargo(
-        boat=boat,
-        people=_occupants(people, boat.seats, sign),
-        loads=tuple(
-            sorted(
-                (replace(load, y=_times(sign, load.y)) for load in request.loads),
-                key=lambda load: (load.x, load.y, load.z, load.mass, load.movable),
-            )
-        ),
-        fills=tuple(ballast[tank.id] for tank in boat.tanks),
+    water = fill_water(request.water, gaps)
+    own_axes = LoadingCondition(
+        boat=request.boat,
+        people=people,
+        loads=request.loads,
+        fills=tuple(ballast[tank.id] for tank in request.boat.tanks),
         fuel=fuel,
-        water=fill_water(request.water, gaps),
-        seat_height=_mean((seat.z for seat in boat.seats), boat.light.z),
+        water=water,
+        density=water_density(water),
+        fuel_density=gaps.base.number("defaults.fuel_density"),
     )
+    return seen_from(own_axes, side)
 
 
-@lru_cache(maxsize=64)  # the same in every request for a boat
-def surf_frame(boat: Boat, side: Side) -> Boat:
-    """The boat with the surf side to port, tanks and seats sorted by place and size."""
-    seen = boat if side is Side.PORT else mirrored(boat)
-    return replace(
-        seen,
-        light=replace(seen.light, y=seen.light.y + 0.0),
-        tanks=tuple(sorted((replace(t, y=t.y + 0.0) for t in seen.tanks), key=_tank_order)),
-        seats=tuple(sorted((replace(s, y=s.y + 0.0) for s in seen.seats), key=_seat_order)),
-    )
-
-
-def _occupants(
-    people: Iterable[Person], seats: tuple[Seat, ...], sign: float
-) -> tuple[Occupant, ...]:
-    index = {seat.id: number for number, seat in enumerate(seats)}
-    occupants = (
-        Occupant(
-            mass=person.mass or 0.0,
-            seat=None if person.seat is None else index[person.seat],
-            x=person.x,
-            y=None if person.y is None else _times(sign, person.y),
-        )
-        for person in people
-    )
-    return tuple(sorted(occupants, key=_occupant_order))
-
-
-def _times(sign: float, value: float) -> float:
-    return sign * value + 0.0  # never a negative zero, which would sort apart from its mirror
-
-
-def _tank_order(tank: Tank) -> tuple[float, ...]:
-    return (
-        tank.x, tank.y, tank.z, tank.capacity, tank.length, tank.width, tank.max_fill,
-        tank.fill_rate or 0.0, tank.drain_rate or 0.0,
-    )  # fmt: skip
-
-
-def _seat_order(seat: Seat) -> tuple[float, ...]:
-    return (seat.x, seat.y, seat.z, seat.places)
-
-
-def _occupant_order(person: Occupant) -> tuple[float, ...]:
-    seat = -1 if person.seat is None else person.seat
-    return (
-        float(person.placed), float(seat), person.x or 0.0, person.y or 0.0, -person.mass,
-    )  # fmt: skip
-
-
-def _mean(values: Iterable[float], otherwise: float) -> float:
-    every = list(values)
-    return sum(every) / len(every) if every else otherwise
+def water_density(water: Water) -> float:
+    """Density (kg/m³) of the water that the boat floats in and that fills its tanks."""
+    if water.kind is None or water.temperature is None:
+        raise ValueError("kind and temperature of the water are not filled in")
+    return density(water.kind.value, water.temperature)

@@ -7,16 +7,14 @@ assessment to that standard, which sets its own loads, openings and procedures.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.advice.loading_plan import Plan
-from service.advice.situation import Cargo, Occupant
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+from service.advice.loading_condition import Attitude, LoadingCondition
+from service.advice.requests import Person
 from service.boats.model import Side
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.stability import righting_arms, sheer_immersion_angle
@@ -115,23 +113,21 @@ def downflooding_height_line(length: float) -> float:
     return length / 15.0
 
 
-def stability_picture(
-    cargo: Cargo, plan: Plan, water: float, fuel_density: float
-) -> StabilityPicture:
-    """Of the boat as planned; ``water`` and ``fuel_density`` in kg/m³.
+def stability_picture(condition: LoadingCondition, attitude: Attitude) -> StabilityPicture:
+    """Of the boat as loaded; ``attitude`` is the condition's.
 
     The downflooding openings of the boat are not known: the sheer is taken for the only one. The
     length over all stands for L_H, the length of the hull.
     """
-    hull, loading = cargo.boat.hull, plan.attitude.loading
+    hull, loading, water = condition.boat.hull, attitude.loading, condition.density
     arms = (_arms(hull, loading, water, Side.PORT), _arms(hull, loading, water, Side.STARBOARD))
     offsets = (
-        _offset(cargo, plan, water, fuel_density, Side.PORT),
-        _offset(cargo, plan, water, fuel_density, Side.STARBOARD),
+        _offset(condition, Side.PORT),
+        _offset(condition, Side.STARBOARD),
     )
     worst = max(offsets, key=_severity)
-    length = cargo.boat.length_overall
-    board = plan.attitude.freeboard
+    length = condition.boat.length_overall
+    board = attitude.freeboard
     height = None if board is None else board.least
     heel = worst.heel if worst.floats else None
     return StabilityPicture(
@@ -221,46 +217,37 @@ def _zero(angles: Array, gz: Array, i: int) -> float:
     return float(angles[i] + part * (angles[i + 1] - angles[i]))
 
 
-def _offset(cargo: Cargo, plan: Plan, water: float, fuel_density: float, side: Side) -> OffsetLoad:
-    people, standing = to_one_side(cargo, plan.people, side)
-    weights = [
-        *fixed_weights(cargo, fuel_density),
-        *(person_weight(person, cargo) for person in people),
-        *tank_weights(cargo.boat, plan.fills, water),
-    ]
-    attitude: Attitude = lie(cargo.boat, weights, water)
-    sign = 1.0 if side is Side.PORT else -1.0
+def _offset(condition: LoadingCondition, side: Side) -> OffsetLoad:
+    people, standing = to_one_side(condition, side)
+    attitude = replace(condition, people=people).attitude()
     lean, board = attitude.lean, attitude.freeboard
     return OffsetLoad(
         side=side,
         floats=attitude.floats,
-        heel=None if lean is None else sign * math.radians(lean),
+        heel=None if lean is None else side.sign * math.radians(lean),
         least_freeboard=None if board is None else board.least,
         seated=len(people) - standing,
         standing=standing,
     )
 
 
-def to_one_side(
-    cargo: Cargo, people: Sequence[Occupant], side: Side
-) -> tuple[tuple[Occupant, ...], int]:
+def to_one_side(condition: LoadingCondition, side: Side) -> tuple[tuple[Person, ...], int]:
     """Everybody on the seats of one side, the outermost first, the heaviest furthest out.
 
     Where places run out, or there is no seat on that side, people stand at the outermost seats:
     their breadth, either side's, and amidships of them. Also returns how many stand.
     """
-    seats = cargo.boat.seats
-    sign = 1.0 if side is Side.PORT else -1.0
+    seats, sign = condition.boat.seats, side.sign
     there = [i for i, seat in enumerate(seats) if sign * seat.y > 0.0]
     there.sort(key=lambda i: -sign * seats[i].y)
     places = [i for i in there for _ in range(seats[i].places)]
-    breadth = max((abs(seat.y) for seat in seats), default=cargo.boat.beam / 2.0)
+    breadth = max((abs(seat.y) for seat in seats), default=condition.boat.beam / 2.0)
     outermost = [seat.x for seat in seats if abs(seat.y) >= breadth - 1e-9]
-    x = sum(outermost) / len(outermost) if outermost else cargo.boat.light.x
-    moved = list(people)
-    for number, i in enumerate(sorted(range(len(moved)), key=lambda i: -moved[i].mass)):
+    x = sum(outermost) / len(outermost) if outermost else condition.boat.light.x
+    moved = list(condition.people)
+    for number, i in enumerate(sorted(range(len(moved)), key=lambda i: -moved[i].kilograms)):
         if number < len(places):
-            moved[i] = replace(moved[i], seat=places[number], x=None, y=None)
+            moved[i] = moved[i].on(seats[places[number]].id)
         else:
             moved[i] = replace(moved[i], seat=None, x=x, y=sign * breadth)
     return tuple(moved), max(len(moved) - len(places), 0)

@@ -9,10 +9,10 @@ from functools import lru_cache
 
 from rules.accounts import Line, quantised
 from rules.model import Target
+from service.advice.balance.problem import in_steps
 from service.advice.case import Case
 from service.advice.learned import FORWARD, begins_forward, is_of_log
-from service.advice.loading_plan import Band, Wanted
-from service.advice.weighing import fixed_weights, gear_mass, tank_weights
+from service.advice.loading_plan import Band, Practice, Wanted
 from service.boats.model import Tank
 from service.hydrostatics.equilibrium import equilibrium
 from service.hydrostatics.hull import Hull
@@ -21,22 +21,24 @@ from service.hydrostatics.weights import Loading, combine
 
 def level_trim(case: Case) -> float | None:
     """Trim (degrees) with tanks as the factory fills them and nobody aboard: the builder's."""
-    boat = case.cargo.boat
+    condition = case.condition
+    boat = condition.boat
     full = [case.base.number("ballast.factory_fill") / 100.0] * len(boat.tanks)
-    bare = fixed_weights(case.cargo, case.base.number("defaults.fuel_density"), loads=False)
-    weights = [*bare, *tank_weights(boat, full, case.density)]
-    return _trim(boat.hull, combine(weights), case.density)
+    weights = [*condition.lightship(), *condition.water_weights(full)]
+    return _trim(boat.hull, combine(weights), condition.density)
 
 
 @lru_cache(maxsize=64)  # the builder's trim is the same in every request for a boat
 def _trim(hull: Hull, loading: Loading, density: float) -> float | None:
-    return equilibrium(hull, loading, density).trim
+    trim = equilibrium(hull, loading, density).trim
+    return None if trim is None else math.degrees(trim)
 
 
 def wanted(case: Case, level: float | None) -> Wanted:
     """Bands for lean and trim, fills to start from, and the limits. ``level``: see above."""
     number, base = case.reasoning.number, case.base
     return Wanted(
+        practice=Practice.of(base, case.boat),
         lean=Band(number(Target.LEAN), base.number("balance.lean_band")),
         trim=Band((level or 0.0) + number(Target.BOW_UP), base.number("balance.bow_band")),
         fills=tuple(float(fill) / 100.0 for fill in starting_fills(case)),
@@ -46,9 +48,6 @@ def wanted(case: Case, level: float | None) -> Wanted:
         least_bow=base.number("attitude.bow_freeboard_caution"),
         most_lean=base.number("attitude.lean_caution"),
         ample_gm=base.number("attitude.gm_caution"),
-        most_forward=base.number("attitude.bow_mass"),
-        spare=base.number("ballast.near_enough") / 100.0,
-        least_driver=base.number("watch.child"),
     )
 
 
@@ -69,9 +68,9 @@ def asked_of_tanks(case: Case) -> list[tuple[Line, ...]]:
     off_side = [replace(line, kind="add") for line in less]
     log, facts = case.reasoning.log, case.reasoning.facts
     forward = log.lines(FORWARD, facts) if even else ()
-    begins = begins_forward(case.cargo.boat)
+    begins = begins_forward(case.condition.boat)
     asked = []
-    for tank in case.cargo.boat.tanks:
+    for tank in case.condition.boat.tanks:
         further = [*(off_side if tank.y < 0 else ()), *(forward if tank.x > begins else ())]
         lines = (*even, *(line for line in further if line.change))
         asked.append(lines if log.learned is None else _held(lines, tank))
@@ -91,11 +90,10 @@ def _held(lines: tuple[Line, ...], tank: Tank) -> tuple[Line, ...]:
 
 
 def water_wanted(case: Case) -> float:
-    """Mass (kg) of water in the starting fills."""
-    return case.density * math.fsum(
-        float(fill) / 100.0 * tank.capacity
-        for fill, tank in zip(starting_fills(case), case.cargo.boat.tanks, strict=True)
-    )
+    """Mass (kg) of water in the starting fills, in whole steps."""
+    condition, step = case.condition, 100.0 * Practice.of(case.base, case.boat).step
+    fills = [float(fill) / 100.0 for fill in starting_fills(case)]
+    return condition.water_mass((in_steps(condition.boat.tanks, fills, step) / 100.0).tolist())
 
 
 def room(case: Case) -> float | None:
@@ -106,5 +104,6 @@ def room(case: Case) -> float | None:
     limits = case.boat.limits
     if limits.load_mass is None or limits.includes_ballast is False:
         return None
-    people = math.fsum(person.mass for person in case.cargo.people) + case.rider.mass
-    return max(limits.load_mass - people - gear_mass(case.cargo.loads), 0.0)
+    condition = case.condition
+    people = condition.people_mass + case.rider.mass
+    return max(limits.load_mass - people - condition.gear_mass, 0.0)

@@ -23,6 +23,18 @@ class Side(StrEnum):
     def other(self) -> Side:
         return Side.STARBOARD if self is Side.PORT else Side.PORT
 
+    @property
+    def sign(self) -> float:
+        """Of ``y`` on this side. Seen from this side as the surf side, ``y`` is ``sign · y``."""
+        return 1.0 if self is Side.PORT else -1.0
+
+    def across(self, y: float) -> float:
+        """``y`` between the boat's own axes and the frame in which this side is to port.
+
+        Never a negative zero, which would tell a place from its mirror image.
+        """
+        return self.sign * y + 0.0
+
 
 class Propulsion(StrEnum):
     """How the boat is driven; what decides whether anybody may ride behind it at all."""
@@ -157,7 +169,8 @@ class Limits:
 class Boat:
     """One motorboat with its hull, weights, tanks, seats, plates and limits (SI).
 
-    ``learned``: what her log and a running trim read on the water say; of kept boats only.
+    ``fill_step``: the fraction that its gauges show, ``None`` for the usual one. ``learned``: what
+    its log and a running trim read on the water say; of kept boats only.
     """
 
     id: str
@@ -173,6 +186,7 @@ class Boat:
     plates: Plates
     limits: Limits
     learned: Learned | None = None
+    fill_step: float | None = None
 
 
 def mirrored(boat: Boat) -> Boat:

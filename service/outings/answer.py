@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from rules.model import Verdict
-from service.advice.weighing import Attitude
+from service.advice.loading_condition import Attitude
 from service.outings.between import Between
 from service.outings.setups import Turn
 from service.outings.trip import Stand, Trip

@@ -7,23 +7,23 @@ from dataclasses import replace
 
 from rules.base import RuleBase
 from service.advice.case import open_case
+from service.advice.crew import ORDER, CrewRules, driver_seats, settle_roles
 from service.advice.kept import chosen
-from service.advice.loading_plan import HELM
-from service.advice.requests import AdviceRequest, Person, Rider, Saved
+from service.advice.loading_condition import LoadingCondition
+from service.advice.requests import AdviceRequest, Person, Rider, Role, Saved
 from service.advice.situation import (
     FilledRider,
     Gaps,
-    cargo_of,
+    condition_of,
     fill_ballast,
     fill_crew,
     fill_rider,
     fill_water,
 )
-from service.advice.weighing import water_density
 from service.boats.model import Boat
 from service.outings.homes import homes
 from service.outings.requests import Mode, OutingRequest, Pumps
-from service.outings.trip import Somebody, Spot, Trip, persons, wish_of
+from service.outings.trip import Trip, wish_of
 
 PUMP = 0.001
 """m³/s (60 L/min, common practice) where a pump's rate is not known."""
@@ -71,17 +71,14 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
     shifting = request.mode is Mode.EACH
     if not shifting and any(load.movable for load in request.loads):
         gaps.say("/loads/*/movable", "stay", "", "with a common set-up nobody and nothing moves")
-    people = _everybody(request, crew, filled, base.number("watch.child"))
-    cargo = cargo_of(
-        AdviceRequest(
-            boat, Rider(), crew=persons(people), ballast=ballast,
-            loads=request.loads, water=water, fuel=fuel,
-        ),
-        sides[0],
-        Gaps(base),
-    )  # fmt: skip
-    density = water_density(cargo)
-    at_home = homes(cargo, boat, people, sides, density, base)
+    people = _everybody(request, crew, filled)
+    bare = AdviceRequest(
+        boat, Rider(), crew=people, ballast=ballast, loads=request.loads, water=water, fuel=fuel
+    )
+    condition = condition_of(bare, sides[0], Gaps(base))
+    people = _with_driver(people, condition, len(crew), base, gaps)
+    condition = condition_of(replace(bare, crew=people), sides[0], Gaps(base))
+    at_home = homes(condition, boat, sides, base)
     return Trip(
         base=base,
         request=request,
@@ -91,7 +88,10 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
         filled=tuple(filled),
         sides=tuple(sides),
         saved=tuple(saved),
-        people=tuple(replace(p, home=spot) for p, spot in zip(people, at_home, strict=True)),
+        people=tuple(
+            person if spot is None or isinstance(spot, tuple) else person.on(spot)
+            for person, spot in zip(people, at_home, strict=True)
+        ),
         ballast=ballast,
         water=water,
         fuel=fuel,
@@ -102,8 +102,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
         wanted=wanted,
         pumps_together=request.pumps is not Pumps.ONE_BY_ONE,
         shifting=shifting,
-        seen=cargo,
-        density=density,
+        seen=condition,
         assumed=tuple(gaps.assumed),
     )
 
@@ -124,31 +123,32 @@ def _with_rates(boat: Boat, gaps: Gaps) -> Boat:
 
 
 def _everybody(
-    request: OutingRequest, crew: Sequence[Person], filled: Sequence[FilledRider], child: float
-) -> list[Somebody]:
-    """The crew, then the riders. One of the crew drives: nobody lighter than ``child`` (kg) where
-    there is somebody else, and else the heaviest; from a seat only where none without one can.
-    """
-    helm = any(seat.id == HELM for seat in request.boat.seats)
-    taken = any(person.seat == HELM for person in crew)
-    may = [number for number, person in enumerate(crew, 1) if person.x is None]
-    # The first of the grown ones: up to a child's limit the heavier, beyond it all are alike.
-    heaviest = max(
-        may,
-        key=lambda n: (min(crew[n - 1].mass or 0.0, child), crew[n - 1].seat is None),
-        default=None,
-    )
-    driver = heaviest if helm and not taken else None
-    people = []
-    for number, person in enumerate(crew, 1):
-        spot: Spot = person.seat
-        if person.x is not None and person.y is not None:
-            spot = (person.x, person.y)
-        if number == driver:
-            spot = HELM
-        people.append(Somebody(f"crew {number}", person.mass or 0.0, spot))
+    request: OutingRequest, crew: Sequence[Person], filled: Sequence[FilledRider]
+) -> tuple[Person, ...]:
+    """The crew, then the riders."""
+    people = [replace(p, name=p.name or f"crew {number}") for number, p in enumerate(crew, 1)]
     people += [
-        Somebody(asked.name, rider.mass, asked.seat, number)
-        for number, (asked, rider) in enumerate(zip(request.riders, filled, strict=True))
+        Person(rider.mass, seat=asked.seat, age=asked.age, name=asked.name)
+        for asked, rider in zip(request.riders, filled, strict=True)
     ]
-    return people
+    return tuple(replace(person, number=n) for n, person in enumerate(people, 1))
+
+
+def _with_driver(
+    people: tuple[Person, ...], condition: LoadingCondition, crew: int, base: RuleBase, gaps: Gaps
+) -> tuple[Person, ...]:
+    """The same with one of the crew as the driver of the whole outing, on the driver's seat.
+
+    Nobody else, where nobody of the crew may drive.
+    """
+    staying = replace(condition, people=condition.people[:crew])
+    driver = settle_roles(staying, CrewRules.of(base)).driver
+    seats = driver_seats(condition.boat)
+    if driver is None or not seats:
+        return people
+    chosen = people[driver]
+    if chosen.role is not Role.DRIVER:
+        gaps.say(f"/crew/{driver}/role", f"{chosen.label}: driver", "", f"no driver given; {ORDER}")
+    if chosen.x is None and not any(seat.id == chosen.seat for seat in seats):
+        chosen = chosen.on(seats[0].id)
+    return (*people[:driver], replace(chosen, role=Role.DRIVER), *people[driver + 1 :])

@@ -7,19 +7,12 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from service.advice.balance.model import Limit
+from service.advice.balance.way import put
 from service.advice.changeover import Changeover, OnTheWay, Patience, Step, changeover
-from service.advice.loading_plan import Limit, Plan
-from service.advice.situation import Cargo, Occupant
-from service.advice.weighing import (
-    Attitude,
-    fixed_weights,
-    immovable,
-    lie,
-    person_weight,
-    tank_weights,
-)
+from service.advice.loading_condition import LoadingCondition
 from service.outings.steps import MOVE, Move, Pumping, Shift, carrying
-from service.outings.trip import Somebody, Spot, Stand, Trip
+from service.outings.trip import Spot, Stand, Trip
 
 SAME = 0.001
 """Seconds that are no difference: fills are rounded on the way."""
@@ -31,10 +24,6 @@ class Broken:
 
     limit: Limit
     off: float
-
-
-State = tuple[tuple[Occupant, ...], tuple[float, ...]]
-"""Everybody and then the movable loads where they are, and the fills, in the trip's frame."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +45,7 @@ class Between:
     most_lean: float | None
     least_gm: float | None
     broken: tuple[Broken, ...]
-    states: tuple[State, ...] = ()
+    states: tuple[LoadingCondition, ...] = ()
 
     @property
     def moves(self) -> tuple[Move, ...]:
@@ -132,20 +121,11 @@ def between(
         end[after.off] = _until_the_end(trip, before, after)
         if before.off == after.off:
             start[after.off] = end[after.off]
-    cargo = replace(
-        trip.seen,
-        people=tuple(trip.occupant(n, spot) for n, spot in enumerate(start)),
-        fills=before.fills,
-        fuel=fuel,
-    )
-    people = tuple(trip.occupant(n, spot) for n, spot in enumerate(end))
-    lying, bags = trip.bags(before), trip.bags(after)
-    now = _attitude(trip, ((*cargo.people, *lying), cargo.fills), fuel)
-    plan = Plan(people, after.fills, (), (), (), now, (), bags=bags)
+    now, then = trip.condition(before, fuel, start), trip.condition(after, fuel, end)
     number = trip.base.number
     limits = OnTheWay(number("attitude.freeboard_caution"), number("attitude.lean_caution"))
-    found = changeover(cargo, plan, limits, trip.density, trip.fuel_density, lying, patience)
-    return _told(trip, cargo, found, start, end, before, after)
+    found = changeover(now, then, limits, patience)
+    return _told(trip, now, then, found, start, end, before, after)
 
 
 def _until_the_end(trip: Trip, before: Stand, after: Stand) -> Spot:
@@ -160,56 +140,44 @@ def _until_the_end(trip: Trip, before: Stand, after: Stand) -> Spot:
     return None if full else spot
 
 
-def _attitude(trip: Trip, state: State, fuel: float) -> Attitude:
-    cargo = replace(trip.seen, fuel=fuel)
-    weights = [*fixed_weights(immovable(cargo), trip.fuel_density)]
-    weights += [person_weight(one, cargo) for one in state[0]]
-    weights += tank_weights(cargo.boat, state[1], trip.density)
-    return lie(cargo.boat, weights, trip.density)
-
-
 def _told(
-    trip: Trip, cargo: Cargo, found: Changeover, start: list[Spot], end: list[Spot],
-    before: Stand, after: Stand,
+    trip: Trip, now: LoadingCondition, then: LoadingCondition, found: Changeover,
+    start: list[Spot], end: list[Spot], before: Stand, after: Stand,
 ) -> Between:  # fmt: skip
     steps: list[Move | Shift | Pumping] = []
-    aboard, fills_now = [*cargo.people, *trip.bags(before)], list(cargo.fills)
-    bags = {bag.load: n for n, bag in enumerate(trip.bags(after))}
-    states: list[State] = [(tuple(aboard), cargo.fills)]
+    states = [now]
     going = [n for n, (a, b) in enumerate(zip(start, end, strict=True)) if a != b]
     for step in found.steps:
         if step.pumps:
             steps.append(_pumping(trip, step))
-            fills_now[step.tank or 0] = step.to_fill
-            states.append((tuple(aboard), tuple(fills_now)))
+            now = replace(now, fills=put(now.fills, step.tank or 0, step.to_fill))
+            states.append(now)
             continue
         if step.load is not None:
-            n = bags[step.load]
-            aboard[len(start) + n] = trip.bags(after)[n]
-            load = trip.seen.loads[step.load]
-            steps.append(Shift(load.name, load.mass, before.bags[n], after.bags[n]))
-            states.append((tuple(aboard), tuple(fills_now)))
-        for _ in range(step.people):
-            who = next(n for n in going if _is(trip, trip.people[n], start[n], end[n], step))
+            load = then.loads[step.load]
+            steps.append(Shift(load.name, load.mass, now.loads[step.load].seat, load.seat))
+            now = replace(now, loads=put(now.loads, step.load, load))
+            states.append(now)
+        for who in step.who:
             going.remove(who)
-            aboard[who] = trip.occupant(who, end[who])
-            steps.append(Move(trip.people[who].name, start[who], end[who]))
-            states.append((tuple(aboard), tuple(fills_now)))
+            now = replace(now, people=put(now.people, who, then.people[who]))
+            steps.append(Move(trip.people[who].label, start[who], end[who]))
+            states.append(now)
     hands = _hands(trip, before, after)
     in_sequence = found.in_sequence or 0.0
     pumping = (found.at_once or 0.0) if trip.pumps_together else in_sequence
-    settling = (
-        pumping > 0.0 and hands > 0.0 and _may_settle(trip, found, steps, states, cargo.fuel, hands)
-    )
+    settling = pumping > 0.0 and hands > 0.0 and _may_settle(trip, found, steps, states, hands)
     # Somebody who gives up a seat without taking another one stands by.
-    steps += [Move(trip.people[n].name, start[n], end[n]) for n in going]
+    steps += [Move(trip.people[n].label, start[n], end[n]) for n in going]
     if (
         before.off is not None
         and after.off != before.off
-        and not any(isinstance(s, Move) and s.person == trip.people[before.off].name for s in steps)
+        and not any(
+            isinstance(s, Move) and s.person == trip.people[before.off].label for s in steps
+        )
     ):
-        steps.insert(0, Move(trip.people[before.off].name, None, end[before.off]))
-    board, lean, gm = _extremes(trip, states, cargo.fuel)
+        steps.insert(0, Move(trip.people[before.off].label, None, end[before.off]))
+    board, lean, gm = _extremes(states)
     return Between(
         steps=tuple(steps),
         seconds=max(hands, pumping) if settling or not hands else hands + pumping,
@@ -224,19 +192,6 @@ def _told(
     )
 
 
-def _is(trip: Trip, person: Somebody, origin: Spot, goal: Spot, step: Step) -> bool:
-    """Whether ``person`` is one of those who go in ``step``."""
-    seats = [seat.id for seat in trip.seen.boat.seats]
-    left = None if step.origin is None else seats[step.origin]
-    came = origin if isinstance(origin, str) else None
-    return (
-        person.mass == step.mass
-        and came == left
-        and step.goal is not None
-        and goal == seats[step.goal]
-    )
-
-
 def _pumping(trip: Trip, step: Step) -> Pumping:
     tank = step.tank or 0
     return Pumping(
@@ -245,12 +200,12 @@ def _pumping(trip: Trip, step: Step) -> Pumping:
 
 
 def _extremes(
-    trip: Trip, states: Sequence[State], fuel: float
+    states: Sequence[LoadingCondition],
 ) -> tuple[float | None, float | None, float | None]:
     """Least freeboard (m), most lean (degrees) and least GM (m); ``None`` where not afloat."""
     boards, leans, gms = [], [], []
     for state in states:
-        there = _attitude(trip, state, fuel)
+        there = state.attitude()
         board, lean, gm = there.freeboard, there.lean, there.floating.gm
         if not there.floats or board is None or lean is None or gm is None:
             return None, None, None
@@ -264,7 +219,7 @@ def with_fuel(
     trip: Trip, found: Between, before: Stand, after: Stand, fuel: float, patience: Patience
 ) -> Between:
     """The same with another amount of fuel, confirmed state by state; anew where that fails."""
-    board, lean, gm = _extremes(trip, found.states, fuel)
+    board, lean, gm = _extremes([replace(state, fuel=fuel) for state in found.states])
     number = trip.base.number
     if board is not None and lean is not None:
         low = found.least_freeboard
@@ -295,7 +250,7 @@ def _broken(trip: Trip, found: Changeover) -> tuple[Broken, ...]:
 
 def _may_settle(
     trip: Trip, found: Changeover, steps: Sequence[Move | Shift | Pumping],
-    states: Sequence[State], fuel: float, hands: float,
+    states: Sequence[LoadingCondition], hands: float,
 ) -> bool:  # fmt: skip
     """Whether people may change places and shift loads while the first pumps run.
 
@@ -312,19 +267,19 @@ def _may_settle(
     if hands > max(step.seconds or 0.0 for step in batch):
         return False
     number = trip.base.number
-    fills, clock = list(states[0][1]), 0.0
-    worst = _attitude(trip, states[0], fuel).freeboard
+    fills, clock = list(states[0].fills), 0.0
+    worst = states[0].attitude().freeboard
     floor = number("attitude.freeboard_caution")
     floor = min(floor, worst.least if worst else floor)
     floor = min([floor, *(s.after.least_freeboard or floor for s in found.steps)])
-    for step, (aboard, _) in zip(steps, states[1:], strict=True):
+    for step, state in zip(steps, states[1:], strict=True):
         if isinstance(step, Pumping):
             break
         clock += MOVE if isinstance(step, Move) else step.seconds
         for pump in batch:
             part = min(clock / (pump.seconds or 1.0), 1.0)
             fills[pump.tank or 0] = pump.fill + (pump.to_fill - pump.fill) * part
-        there = _attitude(trip, (aboard, tuple(fills)), fuel)
+        there = replace(state, fills=tuple(fills)).attitude()
         board, lean, gm = there.freeboard, there.lean, there.floating.gm
         if not there.floats or board is None or lean is None or gm is None:
             return False

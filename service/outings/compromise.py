@@ -74,13 +74,13 @@ def _of_one_side(trip: Trip, own: Sequence[Turn], fuel: float, side: Side) -> li
         for name in ("centre", "port", "starboard")
     }
     # In the surf frame, where a mirrored outing has the very same numbers.
-    tanks = [tank.id for tank in cases[0].case.cargo.boat.tanks]
+    tanks = [tank.id for tank in cases[0].case.condition.boat.tanks]
     fills = np.array([turn.plan.fills for turn in own])
     found = _within_limits(trip, cases, fills.mean(axis=0) if tanks else np.zeros(0))
     common = dict(zip(tanks, found.tolist(), strict=True))
     return [
         concluded(
-            trip, case, as_set(trip, case, common), Origin.COMPROMISE, water_wanted(case.case),
+            trip, case, as_set(case, common), Origin.COMPROMISE, water_wanted(case.case),
             speed, plates,
         )
         for case in cases
@@ -98,13 +98,13 @@ def _mean_plate(travels: Sequence[float | None]) -> float | None:
 
 def _within_limits(trip: Trip, cases: Sequence[Opened], mean: Array) -> Array:
     """The fills (whole percent) nearest to ``mean`` that hold the limits whoever is off."""
-    tanks = cases[0].case.cargo.boat.tanks
+    tanks = cases[0].case.condition.boat.tanks
     most = np.array([tank.max_fill for tank in tanks])
     rooms = [case.aim.room for case in cases if case.aim.room is not None]
     cuts: list[tuple[Array, float]] = []
     if rooms:
         litres = np.array([tank.capacity for tank in tanks])
-        cuts.append((-litres, -max(min(rooms), 0.0) / trip.density))
+        cuts.append((-litres, -max(min(rooms), 0.0) / trip.seen.density))
     at = _nearest(mean, cuts, most)
     for _ in range(CUTS):
         margins = [_margin(trip, case, at) for case in cases]
@@ -146,8 +146,8 @@ def _nearest(mean: Array, cuts: Sequence[tuple[Array, float]], most: Array) -> A
 
 def _margin(trip: Trip, case: Opened, fills: Array) -> float:
     """Metres from the nearest limit, negative beyond it."""
-    ids = [tank.id for tank in case.case.cargo.boat.tanks]
-    attitude = as_set(trip, case, dict(zip(ids, fills.tolist(), strict=True))).attitude
+    ids = [tank.id for tank in case.case.condition.boat.tanks]
+    attitude = as_set(case, dict(zip(ids, fills.tolist(), strict=True))).attitude
     board, lean, gm = attitude.freeboard, attitude.lean, attitude.floating.gm
     if not attitude.floats or board is None or lean is None or gm is None:
         return -1.0

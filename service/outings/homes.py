@@ -8,61 +8,60 @@ from dataclasses import replace
 
 from rules.base import RuleBase
 from service.advice.case import open_case
-from service.advice.loading_plan import HELM, Band, Plan, Wanted, plan_loading
-from service.advice.requests import AdviceRequest, Rider
-from service.advice.situation import Cargo, Gaps, Occupant, cargo_of
+from service.advice.loading_condition import LoadingCondition, bow_begins, unmoved
+from service.advice.loading_plan import Band, Practice, Wanted, plan_loading
+from service.advice.requests import AdviceRequest, Person, Rider
 from service.advice.wanted import level_trim
-from service.advice.weighing import bow_begins, unmoved
 from service.boats.model import Boat, Side
-from service.outings.trip import Somebody, Spot, Stand, Trip, laid, persons, placed
+from service.outings.trip import Spot, Stand, Trip, beside_seats, spot_of, spots_of
 
 
 def homes(
-    cargo: Cargo, boat: Boat, people: Sequence[Somebody], sides: Sequence[Side], water: float,
-    base: RuleBase,
-) -> tuple[Spot, ...]:  # fmt: skip
+    condition: LoadingCondition, boat: Boat, sides: Sequence[Side], base: RuleBase
+) -> tuple[Spot, ...]:
     """Seats from which few have to move for any rider: the mean of the leans that riders want.
 
-    Who has told a seat has it: for the solver they are at a spot, and their place is taken. Loads
-    lie where they were told.
+    Whoever was given a seat has it: for the solver they are at a place, which is taken. Loads lie
+    where they were given.
     """
-    seats = cargo.boat.seats
-    told = [p.seat for p in cargo.people if p.seat is not None and seats[p.seat].id != HELM]
+    seats = {seat.id: seat for seat in condition.boat.seats}
+    given = [p.seat for p in condition.people if p.seat is not None]
     settled = replace(
-        cargo,
+        condition,
         boat=replace(
-            cargo.boat,
+            condition.boat,
             seats=tuple(
-                replace(seat, places=seat.places - told.count(n)) for n, seat in enumerate(seats)
+                replace(seat, places=max(seat.places - given.count(seat.id), 0))
+                for seat in condition.boat.seats
             ),
         ),
         people=tuple(
-            Occupant(p.mass, x=seats[p.seat].x, y=seats[p.seat].y)
-            if p.seat is not None and p.seat in told
-            else p
-            for p in cargo.people
+            person
+            if person.seat is None
+            else replace(person, seat=None, x=seats[person.seat].x, y=seats[person.seat].y)
+            for person in condition.people
         ),
-        loads=unmoved(cargo.loads),
+        loads=unmoved(condition.loads),
     )
-    bare = AdviceRequest(boat, Rider(), crew=(), water=cargo.water, surf_side=sides[0])
-    level = level_trim(replace(open_case(bare, base), cargo=cargo))
+    bare = AdviceRequest(boat, Rider(), crew=(), water=condition.water, surf_side=sides[0])
+    level = level_trim(replace(open_case(bare, base), condition=condition))
     lean = base.number("balance.lean") * math.fsum(
         1.0 if side is sides[0] else -1.0 for side in sides
     )
     aim = Wanted(
+        practice=Practice.of(base, boat),
         lean=Band(lean / len(sides), base.number("balance.lean_band")),
         trim=Band(level or 0.0, base.number("balance.bow_band")),
-        fills=(base.number("ballast.factory_fill") / 100.0,) * len(cargo.boat.tanks),
+        fills=(base.number("ballast.factory_fill") / 100.0,) * len(condition.boat.tanks),
         room=None,
         least_freeboard=base.number("attitude.freeboard_caution"),
-        least_driver=base.number("watch.child"),
     )
-    plan = plan_loading(settled, aim, water, base.number("defaults.fuel_density"))
-    found = [
-        before if before.seat is not None and before.seat in told else after
-        for before, after in zip(cargo.people, plan.people, strict=True)
-    ]
-    return placed(people, cargo, found, sides[0])
+    found = plan_loading(settled, aim).people
+    people = tuple(
+        before if before.seat is not None else after
+        for before, after in zip(condition.people, found, strict=True)
+    )
+    return spots_of(people, sides[0])
 
 
 def way_home(trip: Trip) -> tuple[Stand, bool]:
@@ -70,38 +69,34 @@ def way_home(trip: Trip) -> tuple[Stand, bool]:
     boat, base = trip.seen.boat, trip.base
     bow = bow_begins(boat.hull)
     aft = [seat for seat in boat.seats if seat.x <= bow]
-    loose = sum(not isinstance(person.home, tuple) for person in trip.people)
+    loose = sum(not isinstance(spot_of(person), tuple) for person in trip.people)
     enough = sum(seat.places for seat in aft) >= loose
     there = replace(boat, seats=tuple(aft)) if enough else boat
     people = [
-        replace(person, home=None) if _in_bow(person, boat, bow) else person
+        replace(person, seat=None) if _in_bow(person, boat, bow) else person
         for person in trip.people
     ]
-    request = AdviceRequest(
-        there, Rider(), crew=persons(people), ballast={}, loads=(), water=trip.water, fuel=trip.fuel
-    )
-    cargo = cargo_of(request, Side.PORT, Gaps(base))
-    if trip.side is Side.STARBOARD:
-        # ``there`` is in the trip's frame already; so are seats, but not places told in metres.
-        cargo = replace(
-            cargo,
-            people=tuple(p if p.y is None else replace(p, y=-p.y + 0.0) for p in cargo.people),
-        )
     loads = trip.seen.loads
-    cargo = replace(cargo, loads=loads if trip.shifting else unmoved(loads))
+    home = replace(
+        trip.seen,
+        boat=there,
+        people=tuple(trip.at(n, spot_of(person)) for n, person in enumerate(people)),
+        loads=loads if trip.shifting else unmoved(loads),
+        fills=(0.0,) * len(boat.tanks),
+        fuel=trip.fuel,
+    )
     aim = Wanted(
+        practice=Practice.of(base, boat),
         lean=Band(0.0, base.number("balance.lean_band")),
         trim=Band(0.0, 90.0),
         fills=(0.0,) * len(boat.tanks),
         room=0.0,
         least_freeboard=base.number("attitude.freeboard_caution"),
-        least_driver=base.number("watch.child"),
     )
-    plan: Plan = plan_loading(cargo, aim, trip.density, trip.fuel_density)
-    places = placed(people, cargo, plan.people, trip.side)
-    bags = laid(trip.seen, trip.side, cargo, plan.bags, trip.side)
-    return Stand(places, (0.0,) * len(boat.tanks), bags=bags), enough
+    plan = plan_loading(home, aim)
+    bags = beside_seats(trip.seen, plan.loads)
+    return Stand(spots_of(plan.people, trip.side), home.fills, bags=bags), enough
 
 
-def _in_bow(person: Somebody, boat: Boat, bow: float) -> bool:
-    return any(seat.id == person.home and seat.x > bow for seat in boat.seats)
+def _in_bow(person: Person, boat: Boat, bow: float) -> bool:
+    return any(seat.id == person.seat and seat.x > bow for seat in boat.seats)

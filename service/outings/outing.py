@@ -10,7 +10,7 @@ from itertools import pairwise
 from rules.base import RuleBase
 from rules.model import Verdict
 from service.advice.changeover import Patience
-from service.advice.weighing import Attitude
+from service.advice.loading_condition import Attitude
 from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark, Short
 from service.outings.begin import begin
 from service.outings.between import Between, with_fuel
@@ -195,7 +195,7 @@ def _holds(trip: Trip, line: Line, attitude: Attitude) -> bool:
         (board.least, was.least, number("attitude.freeboard_stop")),
         (board.bow, was.bow, number("attitude.bow_freeboard_caution")),
     )
-    lean = attitude.lean if turn.side is trip.side else -attitude.lean
+    lean = attitude.lean * turn.side.sign * trip.side.sign
     return (
         abs(turn.aim.lean.off(lean)) <= abs(turn.aim.lean.off(planned.lean)) + READABLE
         and abs(turn.aim.trim.off(attitude.trim)) <= abs(turn.aim.trim.off(planned.trim)) + READABLE

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 
 from service.advice import saved as before
 from service.advice.loading_plan import Plan, plan_loading
 from service.advice.requests import AdviceRequest
 from service.advice.wanted import water_wanted
-from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Side
-from service.outings.trip import Stand, Trip, laid, persons, placed, wish_of
+from service.outings.trip import Stand, Trip, beside_seats, spot_of, spots_of, wish_of
 
 
 class Origin(StrEnum):
@@ -55,7 +54,7 @@ def opened(trip: Trip, rider: int, fuel: float, side: Side | None = None) -> Ope
     request = AdviceRequest(
         boat=trip.boat,
         rider=asked.rider,
-        crew=persons(p for n, p in enumerate(trip.people) if n != trip.person_of(rider)),
+        crew=tuple(p for n, p in enumerate(trip.people) if n != trip.person_of(rider)),
         ballast=trip.ballast,
         loads=trip.loads,
         water=trip.water,
@@ -72,7 +71,7 @@ def own_turn(trip: Trip, rider: int, fuel: float, side: Side | None = None) -> T
     saved = trip.saved[rider]
     # One that does not tell its side was for the rider's own.
     if saved is None or (saved.surf_side or trip.sides[rider]) is not found.case.side:
-        plan = plan_loading(found.case.cargo, found.aim, found.case.density, trip.fuel_density)
+        plan = plan_loading(found.case.condition, found.aim)
         return concluded(trip, found, plan, Origin.RULES, water_wanted(found.case))
     origin = Origin.SAVED if saved.boat is None else Origin.CARRIED_OVER
     return _turn(trip, found, origin, before.by_saved(found, saved))
@@ -94,7 +93,7 @@ def _turn(trip: Trip, opened: Opened, origin: Origin, found: before.Concluded) -
         rider=opened.rider,
         origin=origin,
         request=opened.request,
-        fuel=opened.case.cargo.fuel,
+        fuel=opened.case.condition.fuel,
         stand=_stand(trip, opened, found.plan),
         **{name.name: getattr(found, name.name) for name in fields(found)},
     )
@@ -103,32 +102,18 @@ def _turn(trip: Trip, opened: Opened, origin: Origin, found: before.Concluded) -
 def _stand(trip: Trip, opened: Opened, plan: Plan) -> Stand:
     """Where everybody and every bag is, in the trip's frame; the rider's place is their home."""
     off = trip.person_of(opened.rider)
-    others = [person for number, person in enumerate(trip.people) if number != off]
-    cargo = opened.case.cargo
-    places = list(placed(others, cargo, plan.people, opened.case.side))
-    places.insert(off, trip.people[off].home)
-    fills = {tank.id: fill for tank, fill in zip(cargo.boat.tanks, plan.fills, strict=True)}
-    bags = laid(trip.seen, trip.side, cargo, plan.bags, opened.case.side)
+    places = [*spots_of(plan.people, opened.case.side)]
+    places.insert(off, spot_of(trip.people[off]))
+    tanks = plan.condition.boat.tanks
+    fills = {tank.id: fill for tank, fill in zip(tanks, plan.fills, strict=True)}
+    bags = beside_seats(trip.seen, plan.loads)
     return Stand(tuple(places), tuple(fills[tank] for tank in trip.tanks), off, bags)
 
 
-def as_set(trip: Trip, opened: Opened, fills: Mapping[str, float]) -> Plan:
+def as_set(opened: Opened, fills: Mapping[str, float]) -> Plan:
     """A plan with everybody at home and the tanks at ``fills``, whatever the rules would like."""
-    case = opened.case
-    tanks = case.cargo.boat.tanks
-    seen = tuple(fills[tank.id] for tank in tanks)
-    weights = (
-        *fixed_weights(case.cargo, trip.fuel_density),
-        *(person_weight(person, case.cargo) for person in case.cargo.people),
-        *tank_weights(case.cargo.boat, seen, case.density),
-    )
+    condition = opened.case.condition
+    tanks = condition.boat.tanks
+    condition = replace(condition, fills=tuple(fills[tank.id] for tank in tanks))
     none = (0.0,) * len(tanks)
-    return Plan(
-        people=case.cargo.people,
-        fills=seen,
-        for_room=none,
-        left_out=none,
-        for_balance=none,
-        attitude=lie(case.cargo.boat, weights, case.density),
-        weights=weights,
-    )
+    return Plan(condition, none, none, none, none, condition.attitude())

@@ -6,18 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rules.base import RuleBase
+from service.advice.loading_condition import Attitude, LoadingCondition, beside, unmoved
 from service.advice.requests import Load, Person, Saved, Water
-from service.advice.situation import Assumption, Bag, Cargo, FilledRider, Occupant
-from service.advice.weighing import (
-    Attitude,
-    bags_of,
-    fixed_weights,
-    immovable,
-    lie,
-    person_weight,
-    tank_weights,
-    unmoved,
-)
+from service.advice.situation import Assumption, FilledRider
 from service.boats.model import Boat, Side
 from service.outings.requests import OutingRequest, OutingRider
 
@@ -26,21 +17,11 @@ Spot = str | tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
-class Somebody:
-    """Somebody who comes along: mass (kg), the place they keep to, and which rider they are."""
-
-    name: str
-    mass: float
-    home: Spot = None
-    rider: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Stand:
-    """Where everybody is and what is in the tanks; rider ``off`` (index of people) is not aboard.
+    """What changes of the loading condition from turn to turn: who is where, loads, tanks.
 
-    ``fills`` are fractions in the order of the trip's tanks. ``bags``: the seat that each movable
-    load lies beside, in the order of those of what is ``seen``; ``None`` is where it was told.
+    ``off`` (index of people) is not aboard. ``fills`` are fractions in the order of the trip's
+    tanks. ``bags``: the seat that each movable load lies beside; ``None`` is where it was given.
     """
 
     places: tuple[Spot, ...]
@@ -53,8 +34,9 @@ class Stand:
 class Trip:
     """The outing without gaps, SI.
 
-    ``seen`` is what is aboard in the frame of the first rider's surf side, so that a mirrored
-    outing becomes the very same numbers. ``saved``: the set-up to use for each rider, if any.
+    ``people``: the crew, then the riders, each at the place they keep to. ``seen`` is the loading
+    condition in the frame of the first rider's surf side, so that a mirrored outing becomes the
+    very same numbers. ``saved``: the set-up to use for each rider, if any.
     ``pumps_together``: as far as the boat stays safe. ``shifting``: whether movable loads are
     shifted at all.
     """
@@ -67,7 +49,7 @@ class Trip:
     filled: tuple[FilledRider, ...]
     sides: tuple[Side, ...]
     saved: tuple[Saved | None, ...]
-    people: tuple[Somebody, ...]
+    people: tuple[Person, ...]
     ballast: Mapping[str, float]
     water: Water
     fuel: float
@@ -78,13 +60,8 @@ class Trip:
     wanted: tuple[float, ...]
     pumps_together: bool
     shifting: bool
-    seen: Cargo
-    density: float
+    seen: LoadingCondition
     assumed: tuple[Assumption, ...]
-
-    @property
-    def fuel_density(self) -> float:
-        return self.base.number("defaults.fuel_density")
 
     @property
     def loads(self) -> tuple[Load, ...]:
@@ -100,20 +77,12 @@ class Trip:
         """Index among ``people`` of a rider."""
         return len(self.people) - len(self.riders) + rider
 
-    def occupant(self, person: int, spot: Spot) -> Occupant:
+    def at(self, person: int, spot: Spot) -> Person:
         """Somebody at a spot, in the trip's frame."""
-        mass = self.people[person].mass
-        if isinstance(spot, str):
-            return Occupant(mass, seat=self.seats[spot])
-        if spot is None:
-            return Occupant(mass)
-        sign = 1.0 if self.side is Side.PORT else -1.0
-        return Occupant(mass, x=spot[0], y=sign * spot[1] + 0.0)
-
-    @property
-    def seats(self) -> Mapping[str, int]:
-        """Index of each seat in the trip's frame."""
-        return {seat.id: number for number, seat in enumerate(self.seen.boat.seats)}
+        who = self.people[person]
+        if isinstance(spot, tuple):
+            return replace(who, seat=None, x=spot[0], y=self.side.across(spot[1]))
+        return replace(who, seat=spot, x=None, y=None)
 
     @property
     def tanks(self) -> tuple[str, ...]:
@@ -123,52 +92,46 @@ class Trip:
     def now(self) -> Stand:
         """As the boat sets out: everybody at home, the tanks as they are."""
         return Stand(
-            tuple(person.home for person in self.people),
+            tuple(map(spot_of, self.people)),
             tuple(self.ballast.get(tank, 0.0) for tank in self.tanks),
             bags=(None,) * len(self.movable),
         )
 
-    def bags(self, stand: Stand) -> tuple[Bag, ...]:
-        """Where movable loads lie, in the trip's frame."""
-        return tuple(
-            bag if seat is None else replace(bag, seat=self.seats[seat], x=None, y=None)
-            for bag, seat in zip(bags_of(self.seen), stand.bags, strict=True)
-        )
-
     def lying(self, stand: Stand) -> tuple[tuple[Load, str | None], ...]:
-        """Each movable load as it was told, and the seat it lies beside, if not where it was."""
-        at: dict[Load, list[str | None]] = {}
-        for load, seat in zip(self.movable, stand.bags, strict=True):
-            at.setdefault(load, []).append(seat)
-        sign = 1.0 if self.side is Side.PORT else -1.0
-        return tuple(
-            (load, at[replace(load, y=sign * load.y + 0.0)].pop(0))
-            for load in self.request.loads
-            if load.movable
+        """Each movable load as it was given, and the seat it lies beside, if it was shifted."""
+        movable = (load for load in self.request.loads if load.movable)
+        return tuple(zip(movable, stand.bags, strict=True))
+
+    def condition(
+        self, stand: Stand, fuel: float, places: Sequence[Spot] | None = None
+    ) -> LoadingCondition:
+        """What is aboard at a stand, in the trip's frame, with ``fuel`` as a fraction.
+
+        With ``places`` everybody is aboard, each there.
+        """
+        seats = {seat.id: seat for seat in self.seen.boat.seats}
+        bags = iter(stand.bags)
+        loads = (
+            load if not load.movable or (seat := next(bags)) is None else beside(load, seats[seat])
+            for load in self.seen.loads
+        )
+        people = [
+            self.at(person, spot)
+            for person, spot in enumerate(stand.places if places is None else places)
+            if places is not None or person != stand.off
+        ]
+        return replace(
+            self.seen, people=tuple(people), loads=tuple(loads), fills=stand.fills, fuel=fuel
         )
 
     def lies(self, stand: Stand, fuel: float) -> Attitude:
-        """How the boat lies, with ``fuel`` as a fraction; in the trip's frame."""
-        cargo = replace(self.seen, fuel=fuel)
-        people = [
-            self.occupant(person, spot)
-            for person, spot in enumerate(stand.places)
-            if person != stand.off
-        ]
-        return lie(
-            cargo.boat,
-            [
-                *fixed_weights(immovable(cargo), self.fuel_density),
-                *(person_weight(one, cargo) for one in (*people, *self.bags(stand))),
-                *tank_weights(cargo.boat, stand.fills, self.density),
-            ],
-            self.density,
-        )
+        """How the boat floats, with ``fuel`` as a fraction; in the trip's frame."""
+        return self.condition(stand, fuel).attitude()
 
     def heel(self, attitude: Attitude) -> float | None:
         """Radians in the boat's own axes, starboard down positive."""
         heel = attitude.floating.heel
-        return None if heel is None else (heel if self.side is Side.PORT else -heel) + 0.0
+        return None if heel is None else self.side.across(heel)
 
 
 def wish_of(rider: OutingRider) -> Side | None:
@@ -178,54 +141,21 @@ def wish_of(rider: OutingRider) -> Side | None:
     return rider.saved.surf_side
 
 
-def person_told(person: Somebody) -> Person:
-    if isinstance(person.home, tuple):
-        return Person(person.mass, x=person.home[0], y=person.home[1])
-    return Person(person.mass, seat=person.home)
-
-
-def persons(people: Iterable[Somebody]) -> tuple[Person, ...]:
-    """As a request for advice takes them."""
-    return tuple(person_told(person) for person in people)
-
-
-def placed(
-    people: Sequence[Somebody], cargo: Cargo, plan: Sequence[Occupant], side: Side
-) -> tuple[Spot, ...]:
-    """Where a plan puts each of ``people``, who are the cargo's in another order.
-
-    Those alike (of one mass, from one place) are told apart by their order.
-    """
-    sign = 1.0 if side is Side.PORT else -1.0
-    goals: dict[tuple[float, Spot], list[Spot]] = {}
-    for before, after in zip(cargo.people, plan, strict=True):
-        key = (before.mass, _spot(before, cargo, sign))
-        goals.setdefault(key, []).append(_spot(after, cargo, sign))
-    return tuple(goals[person.mass, person.home].pop(0) for person in people)
-
-
-def laid(
-    seen: Cargo, side: Side, cargo: Cargo, plan: Sequence[Bag], plan_side: Side
-) -> tuple[str | None, ...]:
-    """Beside which seat a plan has each movable load of ``seen``, which are the cargo's mirrored.
-
-    Those alike are told apart by their order. A plan without any leaves them where they are.
-    """
-    movable = [load for load in seen.loads if load.movable]
-    if not plan:
-        return (None,) * len(movable)
-    sign = 1.0 if side is plan_side else -1.0
-    goals: dict[Load, list[str | None]] = {}
-    for bag in plan:
-        load = cargo.loads[bag.load]
-        seat = None if bag.seat is None else cargo.boat.seats[bag.seat].id
-        goals.setdefault(replace(load, y=sign * load.y + 0.0), []).append(seat)
-    return tuple(goals[load].pop(0) for load in movable)
-
-
-def _spot(person: Occupant, cargo: Cargo, sign: float) -> Spot:
-    if person.seat is not None:
-        return cargo.boat.seats[person.seat].id
+def spot_of(person: Person) -> Spot:
+    """Where somebody is."""
     if person.x is None or person.y is None:
-        return None
-    return person.x, sign * person.y + 0.0
+        return person.seat
+    return person.x, person.y
+
+
+def spots_of(people: Iterable[Person], side: Side) -> tuple[Spot, ...]:
+    """Where each of ``people``, seen from ``side``, is in the boat's own axes."""
+    return tuple(
+        person.seat if person.x is None or person.y is None else (person.x, side.across(person.y))
+        for person in people
+    )
+
+
+def beside_seats(seen: LoadingCondition, loads: Sequence[Load]) -> tuple[str | None, ...]:
+    """The seat that each movable load of ``seen`` lies beside among ``loads``, the same ones."""
+    return tuple(there.seat for load, there in zip(seen.loads, loads, strict=True) if load.movable)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.advice.balance.cost import HEEL_AS_METRES, Array, Task
-from service.advice.weighing import Attitude
+from service.advice.balance.problem import HEEL_AS_METRES, Array, Problem
+from service.advice.loading_condition import Attitude
 from service.hydrostatics.equilibrium import Floating, equilibrium, response, sheer_heights
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.weights import Loading
@@ -25,7 +25,7 @@ class Linear:
 
     ``limits``: columns of the outputs, those of one limit together, and whether it is firm.
     ``base`` (m): at the reference with ``percents`` in the tanks;
-    ``spot`` (k, m): by 1 kg at each of the task's spots; ``tank`` (tanks, m): by one percent more
+    ``spot`` (k, m): by 1 kg at each point asked for; ``tank`` (tanks, m): by one percent more
     in each; ``surface`` (tanks, m): by the free surface that a part-filled one has, ``slack``
     (tanks): 1 where the reference has it.
     """
@@ -39,15 +39,18 @@ class Linear:
     limits: tuple[tuple[slice, bool], ...]
 
     @classmethod
-    def at(cls, task: Task, percents: Array, attitude: Attitude) -> Linear:
-        """By the implicit function theorem. ``attitude`` must be one in which the boat lies."""
+    def at(cls, problem: Problem, percents: Array, attitude: Attitude, points: Array) -> Linear:
+        """By the implicit function theorem. ``attitude`` must be one with an equilibrium.
+
+        ``points`` (k, 3) in m: where weights may be put.
+        """
         floating = attitude.floating
-        boat, wanted = task.cargo.boat, task.wanted
+        boat, wanted = problem.condition.boat, problem.wanted
         surfaces = (
             (t.x, t.y, surface_height(t.capacity, t.length, t.width, t.z, percent / 100.0))
             for t, percent in zip(boat.tanks, percents, strict=True)
         )
-        x, y, z = np.array([*task.spots.points.tolist(), *surfaces]).T
+        x, y, z = np.array([*points.tolist(), *surfaces]).T
         moved = np.stack(response(floating, 1.0, x, y, z), axis=1)
         height, slope = _sheer(boat.hull, floating)
         stations = len(height) // 2
@@ -69,32 +72,61 @@ class Linear:
         base = np.concatenate(([lean, attitude.trim or 0.0], *rows))
         to_outputs = np.concatenate((turn, *slopes)).T
         outputs = moved @ to_outputs
-        free = np.array([task.water * t.length * t.width**3 / 12.0 for t in boat.tanks])
+        free = np.array(
+            [problem.condition.density * t.length * t.width**3 / 12.0 for t in boat.tanks]
+        )
         one = np.stack(response(floating, 0.0, 0.0, 0.0, 0.0, 1.0))
         surface = free[:, None] * (one @ to_outputs)
         lines = [line for line in (wanted.least_gm, wanted.ample_gm) if line is not None]
         if (floating.gm or 0.0) < max(lines) + NEAR_GM:
-            by_kg, by_surface = _stability(task, attitude, np.stack((x, y, z), axis=1))
+            by_kg, by_surface = _stability(problem, attitude, np.stack((x, y, z), axis=1))
             for line in lines:
                 base = np.append(base, (floating.gm or 0.0) - line)
                 outputs = np.column_stack((outputs, by_kg))
                 surface = np.column_stack((surface, free * by_surface))
                 rows.append(base[-1:])
                 firm.append(line == wanted.least_gm)
-        spots = len(task.spots.points)
-        tank = outputs[spots:] * task.kg[:, None]
+        spots = len(points)
+        tank = outputs[spots:] * problem.kg[:, None]
         ends_at = np.cumsum([2, *(len(row) for row in rows)]).tolist()
         limits = tuple(zip(map(slice, ends_at, ends_at[1:]), firm, strict=False))
-        slack = ((percents > 0.0) & (percents < 100.0)).astype(np.float64)
+        slack = part_filled(percents)
         return cls(base, percents, outputs[:spots], tank, surface, slack, limits)
 
+    @classmethod
+    def flat(cls, problem: Problem) -> Linear:
+        """Of a boat that no weight turns: where there is no attitude to linearise about."""
+        tanks, wanted = len(problem.start), problem.wanted
+        base = np.array([wanted.lean.wanted, wanted.trim.wanted])
+        none = np.zeros((tanks, 2))
+        spot = np.zeros((len(problem.points), 2))
+        return cls(base, problem.start, spot, none, none, np.zeros(tanks), ())
 
-def _stability(task: Task, attitude: Attitude, points: Array) -> tuple[Array, float]:
+    def outputs(self, base: Array, percents: Array) -> Array:
+        """(…, m) for ``percents`` (…, tanks), with ``base`` (…, m) for the reference's."""
+        water = (percents - self.percents) @ self.tank
+        return np.asarray(base + water + (part_filled(percents) - self.slack) @ self.surface)
+
+    def under(self, outputs: Array, *, firm: bool) -> Array:
+        """(…): metres under the limits that are ``firm``, or under the others."""
+        total = np.zeros(outputs.shape[:-1])
+        for columns, its in self.limits:
+            if its is firm:
+                total = total + np.maximum(-outputs[..., columns].min(axis=-1), 0.0)
+        return total
+
+
+def part_filled(percents: Array) -> Array:
+    """1 where a tank has a free surface."""
+    return np.asarray(((percents > 0.0) & (percents < 100.0)).astype(np.float64))
+
+
+def _stability(problem: Problem, attitude: Attitude, points: Array) -> tuple[Array, float]:
     """Change of GM (m) by 1 kg at ``points`` (k, 3), and by 1 kg·m of free surface.
 
     By differences, since GM's own slope would take third derivatives of the energy.
     """
-    loading, hull = attitude.loading, task.cargo.boat.hull
+    loading, hull = attitude.loading, problem.condition.boat.hull
     centre = np.array([loading.x, loading.y, loading.z])
     gm = attitude.floating.gm or 0.0
 
@@ -102,7 +134,7 @@ def _stability(task: Task, attitude: Attitude, points: Array) -> tuple[Array, fl
         whole = loading.mass + mass
         x, y, z = ((loading.mass * centre + mass * place) / whole).tolist()
         then = Loading(whole, x, y, z, loading.free_surface + free_surface)
-        found = equilibrium(hull, then, task.water).gm
+        found = equilibrium(hull, then, problem.condition.density).gm
         return 0.0 if found is None else (found - gm) / (mass + free_surface)
 
     at = after(ADDED, centre, 0.0)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-from service.advice.situation import Bag, Occupant
-from service.advice.weighing import Attitude
-from service.hydrostatics.weights import Weight
+from rules.base import RuleBase
+from service.advice.crew import CrewRules, bow_limits
+from service.advice.loading_condition import Attitude, LoadingCondition
+from service.advice.requests import Load, Person
+from service.boats.model import Boat, SeatRole
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,18 +31,63 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Practice:
+    """How people sit and tanks are filled, from the rule base.
+
+    ``step``: the fraction of a tank that gauges show. ``notice`` (degrees): nobody moves for less.
+    ``edge`` (kg of water) is what half a band's width outside the wanted band is worth,
+    ``soft`` the part of the half-band in which nothing is, but for the ``pull`` (kg of water a
+    half-band) that chooses between seats of one kind. ``seat_cost`` (kg of water) by role.
+    ``bow_people``, ``bow_mass`` (kg): the most in the bow; ``no_worry`` (kg): from there on each
+    kilogram costs ``bow_worry``. ``child_apart``: a child without an adult beside it.
+    """
+
+    crew: CrewRules
+    step: float
+    notice: float
+    edge: float
+    soft: float
+    pull: float
+    seat_cost: tuple[tuple[SeatRole, float], ...]
+    bow_people: int
+    bow_mass: float
+    no_worry: float
+    bow_worry: float
+    child_apart: float
+
+    @classmethod
+    def of(cls, base: RuleBase, boat: Boat) -> Practice:
+        number, crew = base.number, CrewRules.of(base)
+        people, mass = bow_limits(boat, crew)
+        costs = base.parameters["seating.order"].value
+        assert isinstance(costs, dict)  # noqa: S101  # the topic file says so
+        return cls(
+            crew=crew,
+            step=boat.fill_step or number("ballast.step") / 100.0,
+            notice=number("seating.notice"),
+            edge=number("balance.edge"),
+            soft=number("balance.soft_edge"),
+            pull=number("seating.pull"),
+            seat_cost=tuple((role, float(costs[role.value])) for role in SeatRole),
+            bow_people=people,
+            bow_mass=mass,
+            no_worry=number("attitude.bow_mass"),
+            bow_worry=number("seating.bow_worry"),
+            child_apart=number("seating.child_apart"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Wanted:
     """What the rules ask of the loading. ``room`` (kg) bounds the water; ``None`` is unbounded.
 
     ``fills`` are the fractions to start from in the tanks' order. The others are limits. A loading
     that breaks ``least_freeboard`` (m) or ``least_gm`` (m, must be more than it) carries no water.
     ``least_bow`` (m, the lower bow), ``most_lean`` (degrees, to either side) and ``ample_gm`` (m)
-    come before bands and water too; where no loading holds them, the nearest to them is taken.
-    After these comes ``most_forward``, the kg of people in the bow third that are no worry.
-    ``spare`` is the part of the water that may be left out without being short. Nobody lighter
-    than ``least_driver`` (kg) is given the helm, unless everybody aboard is: then the heaviest.
+    are held too where any water level does.
     """
 
+    practice: Practice
     lean: Band
     trim: Band
     fills: tuple[float, ...]
@@ -49,9 +97,6 @@ class Wanted:
     least_gm: float = 0.0
     most_lean: float | None = None
     ample_gm: float | None = None
-    most_forward: float | None = None
-    spare: float = 0.0
-    least_driver: float = 0.0
 
 
 class Limit(StrEnum):
@@ -105,24 +150,36 @@ class Obstacle:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A seating and fills with the attitude they give.
+    """The loading condition as it is to be, and how the boat floats with it.
 
-    ``for_room``, ``left_out`` and ``for_balance`` are the changes to each tank's starting fill
-    (percent of capacity), which with it add up to ``fills`` in whole percent. ``left_out_for`` is
-    what would be broken, or out of its band, with the water left out in its tanks. ``moved`` is
-    how many people leave a place they had, ``bags`` the movable loads, some of them at seats.
-    ``rounds`` counts the confirmations it took.
+    ``raised`` (percent) is the rounding of each tank's wanted fill to a step; ``for_room``,
+    ``left_out`` and ``for_balance`` are the changes after that, which with it add up to the fills.
+    ``left_out_for`` is what would be broken with the water left out in its tanks. ``gains``: by
+    index of the people who leave a place that was given, how much nearer (degrees) lean and trim
+    come to what is wanted; ``None`` where they move for another reason. ``crossed``: the surf side
+    gets less than the off side. ``rounds`` counts the equilibria it took.
     """
 
-    people: tuple[Occupant, ...]
-    fills: tuple[float, ...]
+    condition: LoadingCondition
+    raised: tuple[float, ...]
     for_room: tuple[float, ...]
     left_out: tuple[float, ...]
     for_balance: tuple[float, ...]
     attitude: Attitude
-    weights: tuple[Weight, ...]
-    moved: int = 0
-    bags: tuple[Bag, ...] = ()
+    gains: Mapping[int, float | None] = field(default_factory=dict)
     obstacles: tuple[Obstacle, ...] = ()
     rounds: int = 1
     left_out_for: Limit | None = None
+    crossed: bool = False
+
+    @property
+    def people(self) -> tuple[Person, ...]:
+        return self.condition.people
+
+    @property
+    def fills(self) -> tuple[float, ...]:
+        return self.condition.fills
+
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        return self.condition.loads

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.advice.balance.cost import Array, Cost, Task, broken, crossed
-from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Wanted
-from service.advice.balance.spots import HELM
-from service.advice.situation import Bag, Occupant
-from service.advice.weighing import Attitude, lie, standing_spot
+from service.advice.balance.model import Band, Help, HelpKind, Limit, Obstacle, Plan, Wanted
+from service.advice.balance.problem import Array, Problem, broken, crossed
+from service.advice.loading_condition import Attitude, attitude
+from service.advice.requests import Person
+from service.boats.model import Boat
 from service.hydrostatics.equilibrium import Status, response
 from service.hydrostatics.weights import Weight
 
@@ -32,15 +32,24 @@ BANDS = (Limit.LEAN, Limit.TRIM)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Case:
-    task: Task
-    aboard: tuple[Occupant, ...]
-    percents: tuple[float, ...]
-    attitude: Attitude
-    cost: Cost
+    problem: Problem
+    plan: Plan
 
-    def after(self, aboard: Sequence[Occupant], *more: Weight) -> Attitude:
-        weights = [*self.task.weights(aboard, self.percents), *more]
-        return lie(self.task.cargo.boat, weights, self.task.water)
+    @property
+    def wanted(self) -> Wanted:
+        return self.problem.wanted
+
+    @property
+    def attitude(self) -> Attitude:
+        return self.plan.attitude
+
+    @property
+    def boat(self) -> Boat:
+        return self.plan.condition.boat
+
+    def after(self, people: Sequence[Person], *more: Weight) -> Attitude:
+        condition = replace(self.plan.condition, people=tuple(people))
+        return attitude(self.boat, [*condition.weights(), *more], condition.density)
 
     def turn(self, x: Array, y: Array, z: Array) -> Array:
         """(k, 2): lean and trim (degrees) by 1 kg at points (k); zeros where there is no rest."""
@@ -50,16 +59,14 @@ class _Case:
         return np.degrees(np.stack((-heel, trim), axis=1))
 
 
-def obstacles(
-    task: Task, aboard: Sequence[Occupant], percents: Array, attitude: Attitude, cost: Cost
-) -> tuple[Obstacle, ...]:
+def obstacles(problem: Problem, plan: Plan) -> tuple[Obstacle, ...]:
     """In the order in which they matter; empty where everything asked for is had."""
-    case = _Case(task, tuple(aboard), tuple(percents.tolist()), attitude, cost)
+    case = _Case(problem, plan)
     return (*_places(case), *_limits(case), *_bands(case), *_water(case))
 
 
 def _places(case: _Case) -> Iterator[Obstacle]:
-    standing = sum(1 for one in case.aboard if not one.placed)
+    standing = sum(1 for person in case.plan.people if not person.placed)
     if standing:
         yield Obstacle(Limit.PLACES, float(standing), (Help(HelpKind.FEWER, float(standing)),))
 
@@ -94,7 +101,7 @@ def _out_of_band(wanted: Wanted, attitude: Attitude) -> Iterator[tuple[Limit, fl
 
 
 def _limits(case: _Case) -> Iterator[Obstacle]:
-    broken_by = [*_broken(case.task.wanted, case.attitude)]
+    broken_by = [*_broken(case.wanted, case.attitude)]
     if not broken_by:
         return
     fewer = _fewer(case, lambda then: _outside(case, then) == 0.0, _highest_need(case))
@@ -103,37 +110,37 @@ def _limits(case: _Case) -> Iterator[Obstacle]:
 
 
 def _outside(case: _Case, then: Attitude) -> float:
-    return broken(case.task.wanted, then) + crossed(case.task.wanted, then)
+    return broken(case.wanted, then) + crossed(case.wanted, then)
 
 
 def _no_worse(case: _Case, then: Attitude) -> bool:
-    return _outside(case, then) <= case.cost.limits + case.cost.lines
+    return _outside(case, then) <= _outside(case, case.attitude)
 
 
 def _highest_need(case: _Case) -> Array:
     """How much one kilogram less on each seat relieves the low side; the larger the better."""
-    seats = case.task.cargo.boat.seats
+    seats = case.boat.seats
     board, floating = case.attitude.freeboard, case.attitude.floating
     if board is None or floating.hessian is None or not seats:
         return np.zeros(len(seats))
     x, y, z = np.array([(seat.x, seat.y, seat.z) for seat in seats]).T
     sink, trim, heel = response(floating, 1.0, x, y, z)
     side = 1.0 if board.port <= board.starboard else -1.0
-    hull = case.task.cargo.boat.hull
+    hull = case.boat.hull
     end = hull.x_min if board.stern <= board.bow else hull.x_max
-    half_beam = case.task.cargo.boat.beam / 2.0
+    half_beam = case.boat.beam / 2.0
     return np.asarray(sink - trim * end - side * half_beam * heel)
 
 
 def _bands(case: _Case) -> Iterator[Obstacle]:
-    for limit, off in _out_of_band(case.task.wanted, case.attitude):
+    for limit, off in _out_of_band(case.wanted, case.attitude):
         column = BANDS.index(limit)
         yield Obstacle(limit, off, (*_bag(case, column, off), *_band_fewer(case, column, off)))
 
 
 def _bag(case: _Case, column: int, off: float) -> tuple[Help, ...]:
     """The lightest bag at a corner of the boat that brings the angle into its band."""
-    bands = case.task.wanted.lean, case.task.wanted.trim
+    bands = case.wanted.lean, case.wanted.trim
     x, y, z = _corners(case)
     turn = case.turn(x, y, z)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -160,7 +167,7 @@ def _confirmed(
     """Whole kilograms at ``spot`` that do it without breaking a limit more than now."""
     for _ in range(TRIES):
         mass = math.ceil(mass)
-        then = case.after(case.aboard, Weight("bag", mass, *spot))
+        then = case.after(case.plan.people, Weight("bag", mass, *spot))
         angle = then.lean if column == 0 else then.trim
         if angle is None or mass > _heaviest(case):
             return None
@@ -174,15 +181,14 @@ def _confirmed(
 
 def _heaviest(case: _Case) -> float:
     """The heaviest bag (kg) worth a thought that the maker's limit leaves room for."""
-    task = case.task
-    if task.wanted.room is None:
+    if case.wanted.room is None:
         return HEAVIEST_BAG
-    return min(HEAVIEST_BAG, task.wanted.room - float(np.array(case.percents) @ task.kg))
+    return min(HEAVIEST_BAG, case.wanted.room - case.plan.condition.ballast_mass)
 
 
 def _corners(case: _Case) -> tuple[Array, Array, Array]:
     """Where bags go: the outermost seats' and tanks' breadth at the stern, amidships, the bow."""
-    boat = case.task.cargo.boat
+    boat = case.boat
     spots = [(s.x, s.y) for s in boat.seats] + [(t.x, t.y) for t in boat.tanks]
     if not spots:
         ends = (0.1, 0.8)
@@ -192,14 +198,14 @@ def _corners(case: _Case) -> tuple[Array, Array, Array]:
     along_at = (float(along.min()), float(along.mean()), float(along.max()))
     points = [(x, y) for x in along_at for y in (-breadth, 0.0, breadth)]
     x, y = np.array(points).T
-    return x, y, np.full(len(points), standing_spot(case.task.cargo)[2])
+    return x, y, np.full(len(points), case.plan.condition.seat_height)
 
 
 def _band_fewer(case: _Case, column: int, off: float) -> tuple[Help, ...]:
-    seats = case.task.cargo.boat.seats
+    seats = case.boat.seats
     if not seats:
         return ()
-    band = (case.task.wanted.lean, case.task.wanted.trim)[column]
+    band = (case.wanted.lean, case.wanted.trim)[column]
     x, y, z = np.array([(seat.x, seat.y, seat.z) for seat in seats]).T
     gain = math.copysign(1.0, off) * case.turn(x, y, z)[:, column]
 
@@ -212,35 +218,36 @@ def _band_fewer(case: _Case, column: int, off: float) -> tuple[Help, ...]:
 
 
 def _fewer(case: _Case, good: Callable[[Attitude], bool], gain: Array) -> tuple[Help, ...]:
-    """The fewest people to leave one seat so that it is ``good``; the driver stays."""
-    seats = case.task.cargo.boat.seats
-    people = [(i, one.seat) for i, one in enumerate(case.aboard) if not isinstance(one, Bag)]
-    on = [[i for i, its in people if its == seat] for seat in range(len(seats))]
-    ranked = [
-        seat for seat in np.argsort(-gain, kind="stable").tolist()
-        if on[seat] and seats[seat].id != HELM
-    ]  # fmt: skip
+    """The fewest people to leave one seat so that it is ``good``; driver and observer stay."""
+    seats, keep = case.boat.seats, (case.problem.roles.driver, case.problem.roles.observer)
+    people = case.plan.people
+    on = [
+        [i for i, one in enumerate(people) if one.seat == seat.id and i not in keep]
+        for seat in seats
+    ]
+    ranked = [seat for seat in np.argsort(-gain, kind="stable").tolist() if on[seat]]
     for count in range(1, 1 + max((len(on[seat]) for seat in ranked[:TRIES]), default=0)):
         for seat in ranked[:TRIES]:
             if len(on[seat]) < count:
                 continue
             gone = set(on[seat][:count])
-            left = [one for i, one in enumerate(case.aboard) if i not in gone]
+            left = [one for i, one in enumerate(people) if i not in gone]
             if good(case.after(left)):
                 return (Help(HelpKind.FEWER, float(count), seat=seat),)
     return ()
 
 
 def _water(case: _Case) -> Iterator[Obstacle]:
-    task = case.task
-    no_room = float(task.start @ task.kg) - task.asked
+    """Water that had no room, and water left out for the sake of limits."""
+    kg, plan = case.problem.kg, case.plan
+    no_room, left_out = (-float(np.array(part) @ kg) for part in (plan.for_room, plan.left_out))
     if no_room > WORTH_A_WORD:
-        masses = [person.mass for person in task.cargo.people]
+        masses = [person.kilograms for person in plan.people]
         people: tuple[Help, ...] = ()
         if masses:
             count = math.ceil(no_room / (math.fsum(masses) / len(masses)))
             if count <= len(masses):
                 people = (Help(HelpKind.FEWER, float(count)),)
         yield Obstacle(Limit.ROOM, no_room, (Help(HelpKind.MORE_ROOM, no_room), *people))
-    if case.cost.short > WORTH_A_WORD + float(task.kg.max(initial=0.0)):
-        yield Obstacle(Limit.WATER, case.cost.short)
+    if left_out > WORTH_A_WORD:
+        yield Obstacle(Limit.WATER, left_out)

@@ -12,17 +12,13 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import TypeVar
 
 from service.advice.balance.model import Limit
-from service.advice.situation import Bag, Cargo, Occupant
-from service.advice.weighing import (
-    Attitude,
-    fixed_weights,
-    immovable,
-    lie,
-    person_weight,
-    tank_weights,
-)
+from service.advice.loading_condition import Attitude, LoadingCondition
+from service.advice.requests import Load
+
+ValueT = TypeVar("ValueT")
 
 CHECKS = 100
 """States looked at while searching, at most, for each way to split the pumping."""
@@ -46,21 +42,19 @@ class OnTheWay:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """Those of the state (indices) who go to a seat, or a tank from one percentage to another.
+    """People (indices) who go to a seat, a load that is shifted, or a tank that is pumped.
 
-    ``bag``: the load that is shifted, as it lies then; a bag goes alone.
+    ``goal`` is the id of a seat, ``load`` the load as it is then and ``number`` its index. ``tank``
+    is an index, ``fill`` and ``to_fill`` are percents.
     """
 
     who: tuple[int, ...] = ()
-    goal: int = -1
+    goal: str = ""
+    load: Load | None = None
+    number: int = -1
     tank: int = -1
     fill: float = 0.0
     to_fill: float = 0.0
-    bag: Bag | None = None
-
-
-State = tuple[tuple[Occupant, ...], tuple[float, ...]]
-"""The people and then the bags where they are, and percents of the tanks."""
 
 
 @dataclass(slots=True)
@@ -78,32 +72,22 @@ class Patience:
 class Way:
     """The boat on the way; attitudes are kept, since many orders pass the same states."""
 
-    cargo: Cargo
     limits: OnTheWay
-    water: float
-    fuel_density: float
     known: dict[tuple[object, ...], Attitude] = field(default_factory=dict)
     checks: int = 0
 
-    def attitude(self, state: State) -> Attitude:
-        aboard, percents = state
+    def attitude(self, state: LoadingCondition) -> Attitude:
         # Who sits where matters by mass only.
-        places = Counter(
-            (p.mass, p.seat, p.x, p.y, p.z if isinstance(p, Bag) else None) for p in aboard
-        )
-        key = (frozenset(places.items()), percents)
+        places = Counter((p.mass, p.seat, p.x, p.y) for p in state.people)
+        loads = tuple((load.x, load.y) for load in state.loads)
+        key = (frozenset(places.items()), loads, state.fills)
         found = self.known.get(key)
         if found is None:
             self.checks += 1
-            weights = [
-                *fixed_weights(immovable(self.cargo), self.fuel_density),
-                *(person_weight(one, self.cargo) for one in aboard),
-                *tank_weights(self.cargo.boat, [p / 100.0 for p in percents], self.water),
-            ]
-            found = self.known[key] = lie(self.cargo.boat, weights, self.water)
+            found = self.known[key] = state.attitude()
         return found
 
-    def broken(self, state: State) -> list[tuple[Limit, float]]:
+    def broken(self, state: LoadingCondition) -> list[tuple[Limit, float]]:
         """Limits that ``state`` breaks, and by how much."""
         attitude, limits = self.attitude(state), self.limits
         board, lean, gm = attitude.freeboard, attitude.lean, attitude.floating.gm
@@ -116,7 +100,7 @@ class Way:
         ]
         return [(limit, off) for limit, off in every if off > SAME]
 
-    def margin(self, state: State) -> float:
+    def margin(self, state: LoadingCondition) -> float:
         """How far the state is from the nearest limit, as a part of that limit."""
         attitude = self.attitude(state)
         board, lean = attitude.freeboard, attitude.lean
@@ -132,7 +116,7 @@ def whole(fill: float) -> float:
     return round(100.0 * fill, 6)
 
 
-def relaxed(way: Way, start: State, end: State) -> OnTheWay:
+def relaxed(way: Way, start: LoadingCondition, end: LoadingCondition) -> OnTheWay:
     """The limits, or what start and end have where that is worse."""
     limits = way.limits
     for state in (start, end):
@@ -148,40 +132,46 @@ def relaxed(way: Way, start: State, end: State) -> OnTheWay:
     return limits
 
 
-def moves_between(start: State, end: State, parts: int) -> list[Move]:
-    """People by where they come from and go to, then bags, then tanks, each in ``parts``."""
+def moves_between(start: LoadingCondition, end: LoadingCondition, parts: int) -> list[Move]:
+    """People by where they come from and go to, then loads, then tanks, each in ``parts``."""
     groups: dict[tuple[object, ...], list[int]] = {}
-    bags = []
-    for i, (before, after) in enumerate(zip(start[0], end[0], strict=True)):
-        if before.seat == after.seat:
-            continue
-        if isinstance(after, Bag):
-            bags.append(Move((i,), bag=after))
-        elif after.seat is not None:
-            origin = (before.seat is None, before.seat or 0, before.x or 0.0, before.y or 0.0)
-            groups.setdefault((*origin, after.seat, -before.mass), []).append(i)
-    moves = [Move(tuple(who), end[0][who[0]].seat or 0) for who in groups.values()] + bags
-    for tank, (now, then) in enumerate(zip(start[1], end[1], strict=True)):
+    for i, (before, after) in enumerate(zip(start.people, end.people, strict=True)):
+        if before.seat != after.seat and after.seat is not None:
+            origin = (before.seat, before.x, before.y)
+            groups.setdefault((*origin, after.seat, before.mass), []).append(i)
+    moves = [Move(tuple(who), end.people[who[0]].seat or "") for who in groups.values()]
+    moves += [
+        Move(load=after, number=i)
+        for i, (before, after) in enumerate(zip(start.loads, end.loads, strict=True))
+        if before.seat != after.seat
+    ]
+    fills = [tuple(whole(fill) for fill in each.fills) for each in (start, end)]
+    for tank, (now, then) in enumerate(zip(*fills, strict=True)):
         stops = [now, *(round(now + (then - now) * k / parts) for k in range(1, parts)), then]
         moves += [Move(tank=tank, fill=a, to_fill=b) for a, b in pairwise(stops) if a != b]
     return moves
 
 
-def passed(state: State, move: Move) -> list[State]:
+def passed(state: LoadingCondition, move: Move) -> list[LoadingCondition]:
     """The states of one move, its end last."""
-    aboard, percents = state
+    if move.load is not None:
+        return [replace(state, loads=put(state.loads, move.number, move.load))]
     if move.tank < 0:
-        states: list[State] = []
+        states: list[LoadingCondition] = []
         for i in move.who:
-            there = move.bag or replace(aboard[i], seat=move.goal, x=None, y=None)
-            aboard = (*aboard[:i], there, *aboard[i + 1 :])
-            states.append((aboard, percents))
+            state = replace(state, people=put(state.people, i, state.people[i].on(move.goal)))
+            states.append(state)
         return states
     middle = (move.fill + move.to_fill) / 2.0
     return [
-        (aboard, (*percents[: move.tank], percent, *percents[move.tank + 1 :]))
+        replace(state, fills=put(state.fills, move.tank, percent / 100.0))
         for percent in (middle, move.to_fill)
     ]
+
+
+def put(values: tuple[ValueT, ...], index: int, value: ValueT) -> tuple[ValueT, ...]:
+    """The same with another value at one place."""
+    return (*values[:index], value, *values[index + 1 :])
 
 
 def _open(moves: Sequence[Move], done: int) -> list[int]:
@@ -196,7 +186,7 @@ def _open(moves: Sequence[Move], done: int) -> list[int]:
     return found
 
 
-def safe_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move] | None:
+def safe_order(way: Way, start: LoadingCondition, moves: Sequence[Move]) -> list[Move] | None:
     """An order of ``moves`` in which every state holds the limits; depth first, the best first.
 
     What has been done decides how the boat lies, so a set of moves that led nowhere is not tried
@@ -227,7 +217,7 @@ def safe_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move] | No
     return [moves[i] for i in path]
 
 
-def _options(way: Way, state: State, moves: Sequence[Move], done: int) -> Iterator[int]:
+def _options(way: Way, state: LoadingCondition, moves: Sequence[Move], done: int) -> Iterator[int]:
     """Moves that hold the limits, the one to try first before the others.
 
     People, then bags, then water out, then water in; among those what leaves most to the limits.
@@ -247,11 +237,11 @@ def _options(way: Way, state: State, moves: Sequence[Move], done: int) -> Iterat
 
 def _kind(move: Move) -> int:
     if move.tank < 0:
-        return 0 if move.bag is None else 1
+        return 0 if move.load is None else 1
     return 2 if move.to_fill < move.fill else 3
 
 
-def least_bad_order(way: Way, start: State, moves: Sequence[Move]) -> list[Move]:
+def least_bad_order(way: Way, start: LoadingCondition, moves: Sequence[Move]) -> list[Move]:
     """Always the move whose worst state is least bad."""
     order: list[Move] = []
     state, done = start, 0

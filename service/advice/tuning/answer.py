@@ -9,10 +9,10 @@ from rules.base import RuleBase
 from rules.model import Facts, Firing
 from rules.tuning import Move, Sign, TuningBase
 from service.advice.answer import Warned
+from service.advice.loading_condition import Attitude
 from service.advice.situation import Assumption, FilledRider
 from service.advice.tuning.requests import Seen
 from service.advice.tuning.state import State
-from service.advice.weighing import Attitude
 from service.boats.model import Boat, Side
 
 

@@ -17,6 +17,7 @@ from typing import TypeVar
 from rules.model import Condition, Firing, Turn
 from rules.tuning import Move, TuningBase
 from rules.tuning.base import STRENGTHS
+from service.advice.loading_condition import Attitude
 from service.advice.tuning.answer import Change, PassedOver
 from service.advice.tuning.experience import Experience
 from service.advice.tuning.history import (
@@ -33,7 +34,6 @@ from service.advice.tuning.requests import Did, PastChange
 from service.advice.tuning.run import Run
 from service.advice.tuning.state import earlier
 from service.advice.tuning.worth import weigh
-from service.advice.weighing import Attitude
 
 T = TypeVar("T")
 
@@ -285,7 +285,7 @@ class Choice:
     def _met(self) -> Counter[tuple[object, ...]]:
         run = self.run
         changes = [past for past in self.history if past.lever != LOOK]
-        states = earlier(run.state, changes, run.cargo.boat, run.side)
+        states = earlier(run.state, changes, run.condition.boat, run.side)
         return Counter(state.key for state in [*states, run.state])
 
     def _pass(self, move: Move, why: str) -> None:

@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rules.tuning import TuningBase
+from service.advice.loading_condition import Attitude
 from service.advice.tuning.evidence import Belief, Look, imagine, told
 from service.advice.tuning.history import LOOK, last_change
 from service.advice.tuning.requests import PastChange, Seen
 from service.advice.tuning.run import Run
 from service.advice.tuning.state import KMH, State, earlier
-from service.advice.weighing import Attitude
 from service.running.waves import depth_froude
 
 Array = NDArray[np.float64]
@@ -43,7 +43,7 @@ def gained(
 ) -> Experience | None:  # fmt: skip
     """The experience of this session so far; ``None`` where a loading of it does not float."""
     advised = _position(tuning, run.advised, run.water(run.advised.fills), run.lean, run.trim)
-    states = [*earlier(run.state, history, run.cargo.boat, run.side), run.state]
+    states = [*earlier(run.state, history, run.condition.boat, run.side), run.state]
     lies = {_loading(run.state): attitude}
     for state in states:
         if _loading(state) not in lies:

@@ -63,7 +63,7 @@ def put_back(run: Run, tuning: TuningBase, past: PastChange) -> Change | None:
     """
     if past.lever in ("depth", f"plates.{run.side}") or past.origin is None:
         return None
-    state = set_back(run.state, past, run.cargo.boat, run.side)
+    state = set_back(run.state, past, run.condition.boat, run.side)
     move = tuning.moves[PUT_BACK]
     if past.lever == "tanks":
         return None if state == run.state else all_tanks(run, move, state)
@@ -75,14 +75,14 @@ def half_way_back(run: Run, tuning: TuningBase, past: PastChange) -> Change | No
     move = tuning.moves[HALF_WAY_BACK]
     if past.lever == "people" and past.people > 1:
         half = past.people // 2
-        state = set_back(run.state, replace(past, people=half), run.cargo.boat, run.side)
+        state = set_back(run.state, replace(past, people=half), run.condition.boat, run.side)
         return _back(run, move, past, state, half, past.origin)
     if not isinstance(past.origin, float) or not isinstance(past.goal, float):
         return None
     if past.lever == "depth":
         return None
     if past.lever == "tanks":
-        before = set_back(run.state, past, run.cargo.boat, run.side).fills
+        before = set_back(run.state, past, run.condition.boat, run.side).fills
         middle_fills = (
             a if a == b else float(round((a + b) / 2))
             for a, b in zip(before, run.state.fills, strict=True)
@@ -93,7 +93,7 @@ def half_way_back(run: Run, tuning: TuningBase, past: PastChange) -> Change | No
     start, end = (float(written(v, past) or 0.0) for v in (past.origin, past.goal))
     middle = round((start + end) / 2, digits)
     inside = middle / KMH if past.lever == "speed" else middle / 100
-    state = set_back(run.state, replace(past, origin=inside), run.cargo.boat, run.side)
+    state = set_back(run.state, replace(past, origin=inside), run.condition.boat, run.side)
     return _back(run, move, past, state, 0, middle)
 
 

@@ -7,10 +7,11 @@ import math
 from rules.engine import evaluate
 from rules.model import Facts, Firing, Severity, Stage
 from service.advice import facts as tell
+from service.advice.crew import CrewRules, crew_facts, settle_roles, without_adult
+from service.advice.loading_condition import Attitude
 from service.advice.tuning.answer import Change
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.run import Run
-from service.advice.weighing import Attitude, gear_mass
 
 ALWAYS = ("carbon_monoxide", "law")
 """Topics whose cautions are said on the water too, although they hold without a condition."""
@@ -20,21 +21,15 @@ def loading_rules(
     run: Run, request: TuningRequest, attitude: Attitude
 ) -> tuple[list[Firing], Facts]:
     """What the rule base says of the boat as it is loaded now: limits and checks."""
-    weights, state = run.weights(run.state), run.state
-    fills = [fill / 100 for fill in state.fills]
-    masses = [person.mass for person in state.people]
+    condition = run.loaded(run.state)
+    rules = CrewRules.of(run.base)
+    apart = without_adult(condition.people, condition, rules)
     facts = {
         "boat": tell.boat_facts(request.boat, run.side),
-        "load": tell.load_facts(
-            request.boat,
-            masses,
-            run.advice.rider.mass,
-            request.loads,
-            run.water(state.fills),
-            run.cargo.fuel,
-        ),
-        "water": tell.water_facts(run.cargo.water),
-        "attitude": tell.resting_facts(run.cargo, fills, weights, attitude),
+        "load": tell.load_facts(condition, run.advice.rider.mass),
+        "crew": crew_facts(condition, settle_roles(condition, rules), rules),
+        "water": tell.water_facts(condition.water),
+        "attitude": tell.resting_facts(condition, attitude, len(apart)),
     }
     fired, _ = evaluate(run.base, facts, [Stage.LIMITS, Stage.CHECKS])
     return [f for f in fired if f.rule.topic in ALWAYS or _grave(f)], facts
@@ -69,10 +64,10 @@ def leaves_a_limit(run: Run, now: Attitude, change: Change) -> str:
 
 
 def _overloads(run: Run, change: Change) -> bool:
-    limits = run.cargo.boat.limits
+    limits = run.condition.boat.limits
     if limits.load_mass is None or limits.includes_ballast is False:
         return False
-    more = run.water(change.state.fills) - run.water(run.state.fills)
-    people = math.fsum(person.mass for person in run.state.people) + run.advice.rider.mass
-    load = people + gear_mass(run.cargo.loads) + run.water(change.state.fills)
+    then, rider = run.loaded(change.state), run.advice.rider.mass
+    more = then.ballast_mass - run.water(run.state.fills)
+    load = then.people_mass + rider + then.gear_mass + then.ballast_mass
     return more > 1e-6 and load > limits.load_mass

@@ -8,6 +8,7 @@ to port), so the two sides of a boat are treated alike.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
@@ -15,11 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rules.tuning import Move, TuningBase
-from service.advice.loading_plan import HELM
+from service.advice.balance.way import put
+from service.advice.loading_condition import Attitude, bow_begins
 from service.advice.tuning.answer import Change
 from service.advice.tuning.run import Run
-from service.advice.tuning.state import State, put, reseat, sitting
-from service.advice.weighing import Attitude, bow_begins
+from service.advice.tuning.state import State, reseat, sitting
+from service.boats.model import SeatRole
 from service.hydrostatics.equilibrium import response
 
 Array = NDArray[np.float64]
@@ -152,7 +154,7 @@ def _plate(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
 
 def _off_side_water(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
     """A little out of the fullest tank of the off side; of two alike the one further aft."""
-    tanks, fills = run.cargo.boat.tanks, run.state.fills
+    tanks, fills = run.condition.boat.tanks, run.state.fills
     off = [(-fills[n], n) for n, tank in enumerate(tanks) if tank.y < 0 and fills[n] > 0]
     if not off:
         return None
@@ -164,7 +166,7 @@ def _off_side_water(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
 def one_tank(run: Run, aimed: Aim, number: int, goal: float) -> Change:
     fills = run.state.fills
     state = replace(run.state, fills=put(fills, number, goal))
-    lever = f"tanks.{run.cargo.boat.tanks[number].id}"
+    lever = f"tanks.{run.condition.boat.tanks[number].id}"
     return change_of(run, aimed, lever, "percentage", fills[number], goal, state=state)
 
 
@@ -189,10 +191,7 @@ def _weight(run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude) -> Cha
     ]
     if people:
         _, origin, goal, count = min(people)
-        seats = run.cargo.boat.seats
-        state = reseat(run.state, origin, goal, count)
-        ids = seats[origin].id, seats[goal].id
-        return change_of(run, aimed, "people", "seat", *ids, people=count, state=state)
+        return change_people(run, aimed, origin, goal, count)
     water = [
         (target.cost(turn), number, fill)
         for number, fill, turn in _tank_moves(run, tuning, aimed, attitude)
@@ -212,35 +211,47 @@ def turns_of(attitude: Attitude, points: Iterable[tuple[float, float, float]]) -
     return turns
 
 
-def people_moves(run: Run, attitude: Attitude) -> Iterator[tuple[int, int, int, Array]]:
-    """Origin, goal, how many, and the turn of lean and trim; the driver stays at the helm."""
-    seats, people = run.cargo.boat.seats, run.state.people
+def change_people(run: Run, aimed: Aim, origin: str, goal: str, count: int) -> Change:
+    """So many people from one seat to another: the lightest of those who may move."""
+    here = sitting(run.state.people, origin, run.staying)[:count]
+    state = reseat(
+        run.state, origin, goal, count, [run.state.people[index].number for index in here]
+    )
+    return change_of(run, aimed, "people", "seat", origin, goal, people=count, state=state)
+
+
+def people_moves(run: Run, attitude: Attitude) -> Iterator[tuple[str, str, int, Array]]:
+    """Origin, goal, how many, and the turn of lean and trim; driver and observer stay."""
+    boat, people = run.condition.boat, run.state.people
+    seats = boat.seats
     if not seats:
         return
     turns = turns_of(attitude, ((s.x, s.y, s.z) for s in seats))
-    here = [sitting(people, number) for number in range(len(seats))]
+    taken = Counter(person.seat for person in people)
     for origin, seat in enumerate(seats):
-        staying = 1 if seat.id == HELM else 0
+        here = sitting(people, seat.id, run.staying)
         for goal, other in enumerate(seats):
-            free = other.places - len(here[goal])
-            if goal == origin or other.id == HELM:
+            free = other.places - taken[other.id]
+            closed = other.role is SeatRole.DRIVER or other.x <= boat.hull.x_min
+            if goal == origin or closed:
                 continue
             mass = 0.0
-            for count in range(1, min(MOST_PEOPLE, free, len(here[origin]) - staying) + 1):
-                mass += people[here[origin][count - 1]].mass
-                yield origin, goal, count, mass * (turns[goal] - turns[origin])
+            for count in range(1, min(MOST_PEOPLE, free, len(here)) + 1):
+                mass += people[here[count - 1]].kilograms
+                yield seat.id, other.id, count, mass * (turns[goal] - turns[origin])
 
 
-def in_bow(run: Run, seat: int) -> bool:
-    boat = run.cargo.boat
-    return boat.seats[seat].x > bow_begins(boat.hull)
+def in_bow(run: Run, seat: str) -> bool:
+    boat = run.condition.boat
+    begins = bow_begins(boat.hull)
+    return any(each.id == seat and each.x > begins for each in boat.seats)
 
 
 def _tank_moves(
     run: Run, tuning: TuningBase, aimed: Aim, attitude: Attitude
 ) -> Iterator[tuple[int, float, Array]]:
     """Number, new fill and turn, for one step out of or into each tank."""
-    tanks = run.cargo.boat.tanks
+    tanks = run.condition.boat.tanks
     if not tanks:
         return
     turns = turns_of(attitude, ((t.x, t.y, t.z) for t in tanks))
@@ -255,7 +266,7 @@ def _tank_moves(
 
 def _total(run: Run, tuning: TuningBase, aimed: Aim) -> Change | None:
     """One step more or less in all tanks, to the advised fills where they are known short."""
-    tanks, fills = run.cargo.boat.tanks, run.state.fills
+    tanks, fills = run.condition.boat.tanks, run.state.fills
     if not tanks:
         return None
     size = steps(tuning, "total", aimed.strength) * aimed.half
@@ -278,7 +289,7 @@ def alike(run: Run, by: float) -> tuple[float, ...]:
     Of two tanks that mirror each other neither goes further than both can: the total is one lever,
     the balance of the sides another.
     """
-    tanks, fills = run.cargo.boat.tanks, run.state.fills
+    tanks, fills = run.condition.boat.tanks, run.state.fills
     places = [(round(tank.x, 3), round(abs(tank.y), 3), round(tank.z, 3)) for tank in tanks]
     room: dict[object, float] = {}
     for tank, place, fill in zip(tanks, places, fills, strict=True):
@@ -293,7 +304,7 @@ def alike(run: Run, by: float) -> tuple[float, ...]:
 
 def all_tanks(run: Run, move: Move, state: State) -> Change:
     """A change of several tanks at once: the one lever is the total, told as share of capacity."""
-    tanks = run.cargo.boat.tanks
+    tanks = run.condition.boat.tanks
     capacity = math.fsum(tank.capacity for tank in tanks)
 
     def share(fills: Iterable[float]) -> float:

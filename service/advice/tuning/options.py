@@ -15,12 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rules.tuning import TuningBase
+from service.advice.balance.way import put
+from service.advice.loading_condition import Attitude
 from service.advice.tuning.answer import Change
 from service.advice.tuning.moves import (
     Aim,
     alike,
     all_tanks,
     change_of,
+    change_people,
     in_bow,
     one_tank,
     people_moves,
@@ -28,8 +31,6 @@ from service.advice.tuning.moves import (
     turns_of,
 )
 from service.advice.tuning.run import Run
-from service.advice.tuning.state import put, reseat
-from service.advice.weighing import Attitude
 
 Array = NDArray[np.float64]
 
@@ -129,16 +130,9 @@ def _plates(run: Run, tuning: TuningBase, aim: Aim) -> Iterator[Option]:
 
 
 def _people(run: Run, aim: Aim, attitude: Attitude) -> Iterator[Option]:
-    seats = run.cargo.boat.seats
     for origin, goal, count, turn in people_moves(run, attitude):
-
-        def make(origin: int = origin, goal: int = goal, count: int = count) -> Change:
-            state = reseat(run.state, origin, goal, count)
-            ids = seats[origin].id, seats[goal].id
-            return change_of(run, aim, "people", "seat", *ids, people=count, state=state)
-
-        effort = count + (1 if in_bow(run, goal) else 0)
-        yield Option(_turned(turn), make, people=effort)
+        make = partial(change_people, run, aim, origin, goal, count)
+        yield Option(_turned(turn), make, people=count + (1 if in_bow(run, goal) else 0))
 
 
 def _tanks(run: Run, tuning: TuningBase, aim: Aim, attitude: Attitude) -> Iterator[Option]:
@@ -147,7 +141,7 @@ def _tanks(run: Run, tuning: TuningBase, aim: Aim, attitude: Attitude) -> Iterat
     assert isinstance(table, Mapping)  # noqa: S101  # the topic file says so
     most = steps(tuning, "total", aim.strength)
     for size in sorted({size for size in table.values() if size <= most}):
-        for number, tank in enumerate(run.cargo.boat.tanks):
+        for number, tank in enumerate(run.condition.boat.tanks):
             fill = run.state.fills[number]
             full = float(math.floor(100 * tank.max_fill + 1e-9))
             for goal in (max(fill - size * aim.half, 0.0), min(fill + size * aim.half, full)):
@@ -155,7 +149,7 @@ def _tanks(run: Run, tuning: TuningBase, aim: Aim, attitude: Attitude) -> Iterat
 
 
 def _off_side(run: Run, aim: Aim, attitude: Attitude, size: float) -> Iterator[Option]:
-    for number, tank in enumerate(run.cargo.boat.tanks):
+    for number, tank in enumerate(run.condition.boat.tanks):
         if tank.y < 0:
             goal = max(run.state.fills[number] - size, 0.0)
             yield from _tank(run, aim, attitude, number, float(round(goal)))
@@ -169,7 +163,7 @@ def _tank(run: Run, aim: Aim, attitude: Attitude, number: int, goal: float) -> I
 
 
 def _totals(run: Run, tuning: TuningBase, aim: Aim, attitude: Attitude) -> Iterator[Option]:
-    tanks, fills = run.cargo.boat.tanks, run.state.fills
+    tanks, fills = run.condition.boat.tanks, run.state.fills
     if not tanks:
         return
     more, whole = aim.move.name == "more_water", [100.0] * len(tanks)
@@ -189,7 +183,7 @@ def _totals(run: Run, tuning: TuningBase, aim: Aim, attitude: Attitude) -> Itera
 
 def _poured(run: Run, attitude: Attitude, fills: tuple[float, ...]) -> dict[str, float]:
     """By how much water at these fills moves the levers."""
-    tanks = run.cargo.boat.tanks
+    tanks = run.condition.boat.tanks
     masses = np.array(
         [
             run.density * tank.capacity * (goal - fill) / 100

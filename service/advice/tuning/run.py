@@ -8,20 +8,13 @@ from dataclasses import dataclass, fields, replace
 
 from rules.base import RuleBase
 from service.advice.answer import Advice, Shifting
-from service.advice.requests import AdviceRequest, Load
-from service.advice.situation import Assumption, Cargo, Gaps, Occupant, cargo_of
+from service.advice.crew import CrewRules, settle_roles
+from service.advice.loading_condition import Attitude, LoadingCondition
+from service.advice.requests import AdviceRequest, Load, Person
+from service.advice.situation import Assumption, Gaps, condition_of
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.state import KMH, State
-from service.advice.weighing import (
-    Attitude,
-    fixed_weights,
-    lie,
-    person_weight,
-    tank_weights,
-    water_density,
-)
 from service.boats.model import Side
-from service.hydrostatics.weights import Weight
 
 Advise = Callable[[AdviceRequest, RuleBase], Advice]
 
@@ -34,40 +27,42 @@ SHIFTED = (
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One moment of a run; ``cargo`` and ``state`` in the surf frame.
+    """One moment of a run; ``condition`` and ``state`` in the surf frame.
 
     ``advised`` is the state that the advice gives; ``lean`` and ``trim`` (degrees) are those of the
-    advised loading, ``None`` where it does not float. ``density`` in kg/m³.
+    advised loading, ``None`` where it does not float. ``staying``: indices of the driver and the
+    observer, who are not moved.
     """
 
     base: RuleBase
     advice: Advice
     side: Side
-    cargo: Cargo
-    density: float
+    condition: LoadingCondition
+    staying: frozenset[int]
     state: State
     advised: State
     lean: float | None
     trim: float | None
     assumed: tuple[Assumption, ...]
 
-    def weights(self, state: State) -> list[Weight]:
+    @property
+    def density(self) -> float:
+        """Of the water (kg/m³)."""
+        return self.condition.density
+
+    def loaded(self, state: State) -> LoadingCondition:
         """Everything aboard in ``state``."""
-        return [
-            *fixed_weights(self.cargo, self.base.number("defaults.fuel_density")),
-            *(person_weight(person, self.cargo) for person in state.people),
-            *tank_weights(self.cargo.boat, [fill / 100 for fill in state.fills], self.density),
-        ]
+        fills = tuple(fill / 100.0 for fill in state.fills)
+        return replace(self.condition, people=state.people, fills=fills)
 
     def lie(self, state: State) -> Attitude:
-        return lie(self.cargo.boat, self.weights(state), self.density)
+        return self.loaded(state).attitude()
 
     def water(self, fills: Sequence[float], only_off_side: bool = False) -> float:
         """Mass (kg) of the water in the tanks at these fills (percent)."""
-        return self.density * math.fsum(
-            fill / 100 * tank.capacity
-            for fill, tank in zip(fills, self.cargo.boat.tanks, strict=True)
-            if tank.y < 0 or not only_off_side
+        return self.condition.water_mass(
+            fill / 100 if tank.y < 0 or not only_off_side else 0.0
+            for fill, tank in zip(fills, self.condition.boat.tanks, strict=True)
         )
 
     def lean_over(self, attitude: Attitude) -> float | None:
@@ -95,27 +90,27 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
     plain = AdviceRequest(**asked | {"ballast": told})
     advice = advise(plain, base)
     side = advice.setup.surf_side
-    cargo = cargo_of(plain, side, Gaps(base))
+    condition = condition_of(plain, side, Gaps(base))
     assumed = list(_gaps(request, advice))
-    people = cargo.people
+    people = condition.people
     if any(not person.placed for person in people):
         # Seats and loads of the advice are one plan: half of it would be a boat that nobody rides.
         loads = tuple(_stowed(request, advice, assumed))
-        cargo = cargo_of(replace(plain, loads=loads), side, Gaps(base))
-        people = _seated(people, advice, cargo)
+        condition = condition_of(replace(plain, loads=loads), side, Gaps(base))
+        people = _seated(people, advice)
         assumed.append(Assumption("/crew/*/seat", "as advised", "", AS_ADVISED))
-    advised = _advised(advice, cargo, people, _depth(request))
+    advised = _advised(advice, condition, people, _depth(request))
     rest = advice.at_rest
-    to_surf_side = -1.0 if side is Side.PORT else 1.0
+    roles = settle_roles(replace(condition, people=people), CrewRules.of(base))
     return Run(
         base=base,
         advice=advice,
         side=side,
-        cargo=cargo,
-        density=water_density(cargo),
-        state=_told(request, told, advised, cargo, side, assumed),
+        condition=condition,
+        staying=frozenset(i for i in (roles.driver, roles.observer) if i is not None),
+        state=_told(request, told, advised, condition, side, assumed),
         advised=advised,
-        lean=None if rest.heel is None else to_surf_side * math.degrees(rest.heel),
+        lean=None if rest.heel is None else -side.across(math.degrees(rest.heel)) + 0.0,
         trim=None if rest.trim is None else math.degrees(rest.trim),
         assumed=tuple(assumed),
     )
@@ -154,19 +149,12 @@ def _is_of(shift: Shifting, load: Load) -> bool:
     return (shift.name, shift.mass, shift.x, shift.y, shift.z) == told
 
 
-def _seated(people: Iterable[Occupant], advice: Advice, cargo: Cargo) -> tuple[Occupant, ...]:
-    """Those without a place on the seats that the advice gives to people of their mass."""
-    seats = {seat.id: number for number, seat in enumerate(cargo.boat.seats)}
-    goals: dict[float, list[int]] = {}
-    for group in reversed(advice.setup.seating):
-        if group.origin is None and group.goal is not None:
-            goals.setdefault(group.mass, []).extend([seats[group.goal]] * group.people)
-
-    def seated(person: Occupant) -> Occupant:
-        free = goals.get(person.mass)
-        return replace(person, seat=free.pop()) if free and not person.placed else person
-
-    return tuple(map(seated, people))
+def _seated(people: Iterable[Person], advice: Advice) -> tuple[Person, ...]:
+    """Those without a place on the seats that the advice gives them."""
+    return tuple(
+        person if person.placed or entry.goal is None else person.on(entry.goal)
+        for person, entry in zip(people, advice.setup.seating, strict=True)
+    )
 
 
 def _depth(request: TuningRequest) -> float | None:
@@ -177,7 +165,7 @@ def _depth(request: TuningRequest) -> float | None:
 
 
 def _advised(
-    advice: Advice, cargo: Cargo, people: tuple[Occupant, ...], depth: float | None
+    advice: Advice, condition: LoadingCondition, people: tuple[Person, ...], depth: float | None
 ) -> State:
     setup = advice.setup
     off, surf = setup.starboard_plate, setup.port_plate
@@ -189,7 +177,7 @@ def _advised(
         centre=_percent(setup.centre_plate),
         off_side=_percent(off),
         surf_side=_percent(surf),
-        fills=tuple(_hundred(fills[tank.id]) for tank in cargo.boat.tanks),
+        fills=tuple(_hundred(fills[tank.id]) for tank in condition.boat.tanks),
         people=people,
         depth=depth,
     )
@@ -207,7 +195,7 @@ def _told(
     request: TuningRequest,
     tanks: object,
     advised: State,
-    cargo: Cargo,
+    condition: LoadingCondition,
     side: Side,
     assumed: list[Assumption],
 ) -> State:
@@ -231,9 +219,9 @@ def _told(
     told = {"port": settings.plates.port, "starboard": settings.plates.starboard}
     fills = advised.fills
     if tanks is not None:
-        fills = tuple(_hundred(fill) for fill in cargo.fills)
+        fills = tuple(_hundred(fill) for fill in condition.fills)
     else:
-        for tank, fill in zip(cargo.boat.tanks, fills, strict=True):
+        for tank, fill in zip(condition.boat.tanks, fills, strict=True):
             pointer = f"/settings/tanks/{tank.id}"
             assumed.append(Assumption(pointer, fill / 100, "percentage", AS_ADVISED))
     return replace(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from service.advice.situation import Occupant
+from service.advice.balance.way import put
+from service.advice.requests import Person
 from service.advice.tuning.requests import PastChange
 from service.boats.model import Boat, Side
 
@@ -18,7 +19,7 @@ KMH = 3.6
 class State:
     """Speed in km/h, plates and fills in percent (``None``: not fitted), depth in m.
 
-    ``people`` and ``fills`` are in the order of the cargo and of the tanks in the surf frame.
+    ``people`` and ``fills`` are in the order of the loading condition, in the surf frame.
     """
 
     speed: float
@@ -26,7 +27,7 @@ class State:
     off_side: float | None
     surf_side: float | None
     fills: tuple[float, ...]
-    people: tuple[Occupant, ...]
+    people: tuple[Person, ...]
     depth: float | None
 
     @property
@@ -59,8 +60,7 @@ def set_back(state: State, past: PastChange, boat: Boat, side: Side) -> State:
     """The state before one change; levers without a number leave it as it is."""
     origin = past.origin
     if past.lever == "people" and isinstance(past.goal, str) and isinstance(origin, str):
-        seats = {seat.id: number for number, seat in enumerate(boat.seats)}
-        return reseat(state, seats[past.goal], seats[origin], past.people, past.masses)
+        return reseat(state, past.goal, origin, past.people, past.persons)
     if past.lever == "tanks":
         fills = (past.tanks.get(tank.id) for tank in boat.tanks)
         return replace(
@@ -86,32 +86,28 @@ def set_back(state: State, past: PastChange, boat: Boat, side: Side) -> State:
     return replace(state, off_side=origin * 100)
 
 
-def put(values: tuple[float, ...], number: int, value: float) -> tuple[float, ...]:
-    return (*values[:number], value, *values[number + 1 :])
-
-
-def reseat(
-    state: State, origin: int, goal: int, people: int, masses: Sequence[float] = ()
-) -> State:
-    """So many ``people`` who sit at ``origin`` go to ``goal``: those of these masses, or else the
+def reseat(state: State, origin: str, goal: str, people: int, persons: Sequence[int] = ()) -> State:
+    """So many ``people`` who sit at ``origin`` go to ``goal``: those of these numbers, or else the
     lightest.
     """
     here = sitting(state.people, origin)
-    chosen: set[int] = set()
-    for mass in masses[:people]:
-        left = [number for number in here if number not in chosen]
-        chosen.update(sorted(left, key=lambda n: abs(state.people[n].mass - mass))[:1])
-    chosen.update([number for number in here if number not in chosen][: people - len(chosen)])
+    named = [index for index in here if state.people[index].number in persons]
+    others = [index for index in here if index not in named]
+    chosen = {*named[:people], *others[: max(people - len(named), 0)]}
     return replace(
         state,
         people=tuple(
-            replace(person, seat=goal) if number in chosen else person
-            for number, person in enumerate(state.people)
+            person.on(goal) if index in chosen else person
+            for index, person in enumerate(state.people)
         ),
     )
 
 
-def sitting(people: Iterable[Occupant], seat: int) -> list[int]:
-    """Numbers of the people on a seat, the lightest first."""
-    here = [(person.mass, n) for n, person in enumerate(people) if person.seat == seat]
-    return [number for _, number in sorted(here)]
+def sitting(people: Iterable[Person], seat: str, staying: Collection[int] = ()) -> list[int]:
+    """Indices of the people on a seat but for those ``staying``, the lightest first."""
+    here = [
+        (person.kilograms, index)
+        for index, person in enumerate(people)
+        if person.seat == seat and index not in staying
+    ]
+    return [index for _, index in sorted(here)]

@@ -12,9 +12,9 @@ from rules.base import RuleBase
 from rules.engine import evaluate
 from rules.model import Facts, Firing, Stage, Verdict
 from rules.tuning import TuningBase
-from service.advice import facts as tell
 from service.advice.advise import advise
 from service.advice.case import cautions_of, verdict_of
+from service.advice.loading_condition import Attitude
 from service.advice.tuning.answer import Action, Change, Tuning
 from service.advice.tuning.choice import Choice
 from service.advice.tuning.experience import Experience, gained
@@ -24,7 +24,6 @@ from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.run import Advise, Run, run_of
 from service.advice.tuning.seeing import contradicting, seen_once
 from service.advice.tuning.state import KMH
-from service.advice.weighing import Attitude
 from service.running.waves import depth_froude
 
 PROPOSALS = 3
@@ -144,7 +143,7 @@ def _facts(
             "lean": attitude.lean,
             "lean_over": run.lean_over(attitude),
             "bow_over": run.bow_over(attitude),
-            "bow_mass": tell.bow_mass(run.cargo, run.weights(state)),
+            "bow_mass": run.loaded(state).bow_mass,
             "off_side_water": run.water(state.fills, only_off_side=True),
             "water_short": run.water(advised.fills) - run.water(state.fills),
         },

@@ -8,12 +8,12 @@ import numpy as np
 
 from rules.model import Turn
 from rules.tuning import Move, TuningBase
+from service.advice.loading_condition import Attitude
 from service.advice.tuning.answer import Change
 from service.advice.tuning.experience import Experience
 from service.advice.tuning.moves import Aim, steps
 from service.advice.tuning.options import Option, options
 from service.advice.tuning.run import Run
-from service.advice.weighing import Attitude
 
 AT_ONCE = 64
 """Options weighed in one go; it only bounds the memory."""
