@@ -122,7 +122,6 @@ def setup_of(case: Case, plan: Plan, accounts: Mapping[str, Account]) -> Setup:
 
 
 def _tanks(case: Case, plan: Plan) -> tuple[TankSetting, ...]:
-    tanks = case.condition.boat.tanks
     settings = {
         tank.id: TankSetting(
             tank.id,
