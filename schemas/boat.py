@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
-from marshmallow import ValidationError, validates_schema
+from marshmallow import ValidationError, post_load, validates_schema
 
 from schemas import error_texts as say
 from schemas import plain
@@ -14,6 +16,7 @@ from schemas.record import RecordSchema
 from schemas.units import Dimension
 from service.boats.model import (
     Boat,
+    Faces,
     FuelTank,
     Light,
     Limits,
@@ -21,8 +24,10 @@ from service.boats.model import (
     Plates,
     Propulsion,
     Seat,
+    SeatRole,
     Tank,
 )
+from service.boats.seat_roles import has_drivers_seat, role_by_place
 
 MOST_TANKS = 20
 MOST_SEATS = 40
@@ -115,6 +120,23 @@ class SeatSchema(PositionSchema):
 
     id = Identifier(required=True)
     places = Count(1, 10, load_default=1, metadata={"description": "How many people it takes."})
+    role = Choice(
+        SeatRole,
+        load_default=None,
+        metadata={
+            "description": "What it is for; ids mean nothing. One seat has to be the driver's. "
+            "Left out: bow forward of two thirds of length_overall, stern aft of a fifth of it, "
+            "else cockpit; never driver or observer."
+        },
+    )
+    faces = Choice(
+        Faces,
+        load_default=None,
+        metadata={
+            "description": "Which way people on it look; from a forward-facing one nobody can "
+            "watch the rider."
+        },
+    )
 
 
 class PlateSchema(RecordSchema):
@@ -155,6 +177,12 @@ class PlatesSchema(RecordSchema):
     starboard = plain.Nested(PlateSchema(), load_default=None)
 
 
+class SeatsField(plain.List):
+    """The seats, the driver's among them."""
+
+    says = say.SEATS_FORM
+
+
 class LimitsSchema(RecordSchema):
     """The maker's limits; null or absent is unknown, and said to be."""
 
@@ -166,6 +194,16 @@ class LimitsSchema(RecordSchema):
     includes_ballast = Flag(
         load_default=None,
         metadata={"description": "Whether load_mass counts the ballast water."},
+    )
+    bow_persons = Count(
+        0, 60, load_default=None, metadata={"description": "People in the bow at most."}
+    )
+    bow_mass = Quantity(
+        Dimension.MASS,
+        0,
+        10000,
+        load_default=None,
+        metadata={"description": "People and gear in the bow at most."},
     )
 
 
@@ -187,10 +225,11 @@ class BoatSchema(RecordSchema):
         validate=plain.Length(max=MOST_TANKS),
         load_default=list,
     )
-    seats = plain.List(
+    seats = SeatsField(
         plain.Nested(SeatSchema()),
         validate=plain.Length(max=MOST_SEATS),
-        load_default=list,
+        required=True,
+        metadata={"description": 'At least one with the role "driver".'},
     )
     plates = plain.Nested(PlatesSchema(), load_default=Plates)
     limits = plain.Nested(LimitsSchema(), load_default=Limits)
@@ -207,6 +246,11 @@ class BoatSchema(RecordSchema):
                 seen.add(item.id)
         if errors:
             raise ValidationError(errors)
+
+    @validates_schema
+    def _somebody_can_drive(self, data: dict[str, Any], **_: Any) -> None:
+        if not has_drivers_seat(data["seats"]):
+            raise ValidationError(say.NO_DRIVERS_SEAT, "seats")
 
     @validates_schema
     def _inside_the_boat(self, data: dict[str, Any], **_: Any) -> None:
@@ -229,13 +273,32 @@ class BoatSchema(RecordSchema):
         if errors := too_large(data["hull"], original["hull"], *size):
             raise ValidationError({"hull": errors})
 
+    @post_load
+    def _record(self, data: dict[str, Any], **kwargs: Any) -> Any:
+        return super()._record(data | {"seats": seats_with_roles(data)}, **kwargs)
+
 
 class KeptBoatSchema(BoatSchema):
-    """A boat out of the store: what was once taken is not refused for its hull's size."""
+    """A boat out of the store, as taken before hulls were measured and a driver's seat required."""
+
+    seats = SeatsField(plain.Nested(SeatSchema()), load_default=list)
 
     @validates_schema
     def _hull_is_the_boat_s(self, *_: Any, **__: Any) -> None:
         pass
+
+    @validates_schema
+    def _somebody_can_drive(self, *_: Any, **__: Any) -> None:
+        pass
+
+
+def seats_with_roles(boat: Mapping[str, Any]) -> list[Seat]:
+    """The seats of a boat as it was loaded; a role that was left out goes by the seat's place."""
+    length = boat["length_overall"]
+    return [
+        seat if seat.role is not None else replace(seat, role=role_by_place(seat.x, length))
+        for seat in boat["seats"]
+    ]
 
 
 def outside(x: float, y: float, length: float, beam: float) -> dict[str, list[str]]:

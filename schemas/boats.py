@@ -7,7 +7,7 @@ from typing import Any
 from marshmallow import post_load
 
 from schemas import plain
-from schemas.boat import BoatSchema
+from schemas.boat import BoatSchema, seats_with_roles
 from schemas.fields import Choice, Identifier
 from schemas.record import InputSchema, as_record
 from schemas.stored import StoredSchema
@@ -25,7 +25,8 @@ class StoredBoatSchema(StoredSchema, BoatSchema):
     @post_load
     def _record(self, data: dict[str, Any], **_: Any) -> Boat:
         boat = {name: value for name, value in data.items() if name != "units"}
-        return as_record(Boat, boat | {"id": boat["id"] or "new"})
+        boat |= {"id": boat["id"] or "new", "seats": seats_with_roles(boat)}
+        return as_record(Boat, boat)
 
 
 class BoatFilterSchema(InputSchema):

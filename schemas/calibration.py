@@ -9,8 +9,9 @@ from marshmallow import ValidationError, post_load, validates_schema
 from schemas import error_texts as say
 from schemas import plain
 from schemas.fields import Choice, Flag, Quantity, QuantityByName
+from schemas.people import PersonSchema
 from schemas.record import InputSchema, RecordSchema, as_record
-from schemas.request import MOST_LOADS, MOST_PEOPLE, LoadSchema, PersonSchema, WaterSchema
+from schemas.request import MOST_LOADS, MOST_PEOPLE, LoadSchema, WaterSchema
 from schemas.riders import Note
 from schemas.stored import StoredSchema
 from schemas.units import Dimension

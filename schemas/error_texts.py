@@ -108,6 +108,8 @@ PAGE_AS_IT_STANDS = "take it as it stands in the link to the next page."
 
 # The boat and what is aboard
 BOAT_FORM = "give a boat's id, or the boat itself as an object."
+SEATS_FORM = 'give a list of seats, one of them with "role": "driver".'
+NO_DRIVERS_SEAT = 'no seat here is the driver\'s: give the seat at the wheel "role": "driver".'
 HULL_FORM = "give either particulars or stations."
 ID_OF_AN_EARLIER_ONE = '"{id}" is the id of an earlier one.'
 BEYOND_THE_LENGTH = "lies outside the boat's length."
@@ -121,7 +123,17 @@ SEAT_OR_PLACE = "give a seat, or x and y, not both."
 MASS_OR_RIDER = "give a mass, or a rider whose mass it is, not both."
 ABOARD_ALREADY = "rides, or is among the crew already."
 NO_SUCH_SEAT = "{boat} has no seat {seat}; it has: {known}."
-SEAT_TAKES = 'seat "{seat}" takes {places}.'
+SEAT_TAKES = 'seat "{seat}" has {places}, too few for {people}.'
+ONE_PLACE = "1 place"
+PLACES = "{count} places"
+MORE_THAN_ONE_DRIVER = "more than one driver: {people}. Name one."
+MORE_THAN_ONE_OBSERVER = "more than one observer: {people}. Name one."
+DRIVES_ELSEWHERE = '{who} drives, but seat "{seat}" is not the driver\'s: give {seats} or none.'
+WHEEL_TAKEN = "{who} drives, but the driver's seat is given to {people}: keep {seats} for {who}."
+DRIVES_AND_RIDES = "{who} cannot drive and ride: name another driver."
+WATCHES_AND_RIDES = "{who} cannot watch and ride: name another observer."
+TOO_YOUNG_TO_DRIVE = "{who} is {age}: a driver has to be {least} or older."
+AGE_FORM = "give the age in years, a number from 0 to 120."
 NO_SUCH_TANK = "{boat} has no tank {tank}; it has: {known}."
 NO_TANK = "{boat} has no tank {tank}."
 TANK_TAKES = "{fill} is more than this tank takes: {most}."

@@ -196,6 +196,21 @@ class CountInWords(Count):
         )
 
 
+class Age(Told, fields.Float):
+    """Years, 0 to 120; a number, not text."""
+
+    says = say.AGE_FORM
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(metadata={"description": "Years.", "minimum": 0, "maximum": 120}, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> float:
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0 <= value <= 120:
+            raise refused(value, self.wanted())
+        return float(value)
+
+
 class Identifier(plain.String):
     """A name for use in addresses and keys: letters, digits, ``. _ -``; at most 64."""
 

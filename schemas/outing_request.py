@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from marshmallow import ValidationError, post_load, validates_schema
@@ -9,9 +10,9 @@ from marshmallow import ValidationError, post_load, validates_schema
 from schemas import error_texts as say
 from schemas import plain
 from schemas.advice_request import RiderSchema
-from schemas.fields import Choice, Count, Either, Identifier, Quantity, Text
+from schemas.fields import Age, Choice, Count, Either, Identifier, Quantity, Text
 from schemas.known import KnownRider, Riders, Setups
-from schemas.plain import shown as shown_value
+from schemas.people import Faults, label, seat_faults
 from schemas.record import InputSchema
 from schemas.request import MOST_PEOPLE, LoadedBoatSchema
 from schemas.saved import SavedField, side_of, take_saved
@@ -33,6 +34,9 @@ MOST_TURNS = 6
 """Of one rider."""
 MOST_TURNS_IN_ALL = 40
 
+NAME = "rider {number}"
+"""Of a rider without one."""
+
 _OPPOSITE = ((Place.FIRST, Place.NOT_FIRST), (Place.LAST, Place.NOT_LAST))
 
 
@@ -52,6 +56,7 @@ class OutingRiderSchema(InputSchema):
     name = Text(
         longest=24, load_default=None, metadata={"description": "What the crew calls the rider."}
     )
+    age = Age(load_default=None)
     rider = Either(
         {str: KnownRider(), dict: plain.Nested(RiderSchema())},
         say.RIDER_FORM,
@@ -175,14 +180,16 @@ class OutingRequestSchema(LoadedBoatSchema):
                     too_many = say.TOO_MANY_TURNS.format(turns=turns, most=MOST_TURNS_IN_ALL)
                     errors["riders"] = [too_many]
             if isinstance(boat, Boat) and "riders" not in errors:
-                errors["riders"] = _seat_faults(boat, riders, crew)
+                errors["riders"] = dict(_seat_faults(boat, riders, crew))
         if any(errors.values()):
             raise ValidationError({name: found for name, found in errors.items() if found})
 
     @post_load
     def _asked(self, data: dict[str, Any], **kwargs: Any) -> Any:
         boat = data["boat"]
-        taken: set[str] = set()
+        crew = data["crew"] or []
+        # Nobody of the crew is called as a rider is.
+        taken = {each.name for each in crew if each.name} if isinstance(crew, list) else set()
         for rider in data["riders"]:
             take_saved(rider, self.setups, boat)
         data["riders"] = [
@@ -193,12 +200,13 @@ class OutingRequestSchema(LoadedBoatSchema):
 
 def _rider(number: int, data: dict[str, Any], taken: set[str]) -> OutingRider:
     """Everybody has a name of their own."""
-    name = data["name"] or f"rider {number}"
+    name = data["name"] or NAME.format(number=number)
     if name in taken:
         name = f"{name} ({number})"
     taken.add(name)
     return OutingRider(
         name=name,
+        age=data["age"],
         rider=data["rider"],
         wanted=data["minutes"],
         turns=data["turns"],
@@ -211,23 +219,15 @@ def _rider(number: int, data: dict[str, Any], taken: set[str]) -> OutingRider:
     )
 
 
-def _seat_faults(boat: Boat, riders: list[Any], crew: Any) -> dict[int, dict[str, list[str]]]:
+def _seat_faults(boat: Boat, riders: list[Any], crew: Any) -> Iterator[tuple[int, Faults]]:
     """Seats the boat has not, and more people on a seat than it takes, by rider."""
-    places = {seat.id: seat.places for seat in boat.seats}
-    listed = crew if isinstance(crew, list) else []
-    taken = [person.get("seat") for person in listed if isinstance(person, dict)]
-    faults: dict[int, dict[str, list[str]]] = {}
-    for index, rider in enumerate(riders):
-        seat = rider.get("seat") if isinstance(rider, dict) else None
-        if seat is None:
-            continue
-        taken.append(seat)
-        if seat not in places:
-            fault = say.NO_SUCH_SEAT.format(
-                boat=boat.name, seat=shown_value(seat), known=", ".join(places)
-            )
-            faults[index] = {"seat": [fault]}
-        elif taken.count(seat) > places[seat]:
-            fault = say.SEAT_TAKES.format(seat=seat, places=places[seat])
-            faults[index] = {"seat": [fault]}
-    return faults
+    seated: dict[str, list[str]] = {}
+    for number, person in enumerate(crew if isinstance(crew, list) else (), 1):
+        seat = person.get("seat") if isinstance(person, dict) else None
+        if isinstance(seat, str):
+            seated.setdefault(seat, []).append(label(number, person))
+    asked = (
+        (label(number, rider, NAME), rider.get("seat") if isinstance(rider, dict) else None)
+        for number, rider in enumerate(riders, 1)
+    )
+    return seat_faults(boat, asked, seated)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, ClassVar, Generic, TypeVar
 
 from marshmallow import ValidationError, post_load, validates_schema
@@ -12,12 +12,21 @@ from marshmallow import ValidationError, post_load, validates_schema
 from schemas import error_texts as say
 from schemas import plain
 from schemas.boat import BoatSchema, outside
-from schemas.fields import Choice, Count, Either, Flag, Identifier, Quantity, QuantityByName, Text
-from schemas.known import KnownBoat, KnownRider, Riders, Setups
+from schemas.fields import Choice, Count, Either, Flag, Quantity, QuantityByName, Text
+from schemas.known import KnownBoat, Riders, Setups
+from schemas.people import (
+    Faults,
+    PersonSchema,
+    label,
+    numbered,
+    rides_too,
+    role_faults,
+    seat_faults,
+)
 from schemas.plain import shown as shown_value
 from schemas.record import InputSchema, RecordSchema, as_record
 from schemas.units import Dimension, System, using
-from service.advice.requests import Load, Person, Rider, Water, WaterKind
+from service.advice.requests import Load, Person, Water, WaterKind
 from service.boats.fleet import Boats
 from service.boats.model import Boat
 
@@ -55,57 +64,6 @@ class UnitsSchema(InputSchema):
             return super().load(data, **kwargs)
 
 
-class PersonSchema(RecordSchema):
-    """Somebody aboard: at a seat, or at a place given by ``x`` and ``y``, or anywhere."""
-
-    record = Person
-
-    def __init__(self, riders: Riders | None = None, **kwargs: Any) -> None:
-        self.riders = riders
-        super().__init__(**kwargs)
-
-    mass = Quantity(
-        Dimension.MASS, 3, 250, load_default=None, metadata={"description": "Body mass."}
-    )
-    rider = KnownRider(
-        load_default=None,
-        metadata={"description": "Id of a kept rider, whose body mass it is; instead of mass."},
-    )
-    seat = Identifier(load_default=None, metadata={"description": "Id of a seat of the boat."})
-    x = Quantity(
-        Dimension.LENGTH,
-        -2,
-        15,
-        load_default=None,
-        metadata={"description": "Forward of the transom."},
-    )
-    y = Quantity(
-        Dimension.LENGTH,
-        -3,
-        3,
-        load_default=None,
-        metadata={"description": "To port of the centreline."},
-    )
-
-    @validates_schema
-    def _one_place(self, data: dict[str, Any], **_: Any) -> None:
-        has_x, has_y = data["x"] is not None, data["y"] is not None
-        if has_x != has_y:
-            raise ValidationError(say.X_AND_Y, "y" if has_x else "x")
-        if has_x and data["seat"] is not None:
-            raise ValidationError(say.SEAT_OR_PLACE, "seat")
-
-    @validates_schema
-    def _one_mass(self, data: dict[str, Any], **_: Any) -> None:
-        if data["mass"] is not None and data.get("rider") is not None:
-            raise ValidationError(say.MASS_OR_RIDER, "rider")
-
-    @post_load
-    def _record(self, data: dict[str, Any], **kwargs: Any) -> Any:
-        rider: Rider | None = data.pop("rider", None)
-        return super()._record(data if rider is None else data | {"mass": rider.mass}, **kwargs)
-
-
 class LoadSchema(RecordSchema):
     """A bag or gear aboard."""
 
@@ -137,8 +95,8 @@ class LoadSchema(RecordSchema):
     movable = Flag(
         load_default=False,
         metadata={
-            "description": "People aboard can shift it: to beside any seat but the helm, at its "
-            "own height, where it takes no place."
+            "description": "People aboard can shift it: to beside any seat but the driver's, at "
+            "its own height, where it takes no place."
         },
     )
 
@@ -152,7 +110,7 @@ class WaterSchema(RecordSchema):
     temperature = Quantity(Dimension.TEMPERATURE, -2, 40, load_default=None)
     depth = Quantity(
         Dimension.LENGTH,
-        0.3,
+        0,
         300,
         load_default=None,
         metadata={"description": "Least depth along the run.", "examples": ["6 m", "20 ft"]},
@@ -238,7 +196,11 @@ class LoadedBoatSchema(UnitsSchema):
         errors: dict[str, Any] = {}
         # Seats from what was sent: in ``data`` an entry with an error may be left out of its list.
         if isinstance(crew := original.get("crew"), list):
-            errors["crew"] = _seat_faults(boat, crew) | _twice(original, crew)
+            errors["crew"] = _merged(
+                seat_faults(boat, map(_called_and_seated, range(1, len(crew) + 1), crew)),
+                _twice(original, crew),
+                role_faults(boat, data["crew"]) if _all_people(data.get("crew"), crew) else (),
+            )
         for name in ("crew", "loads"):
             for index, fault in _place_faults(boat, original.get(name), data.get(name)):
                 errors.setdefault(name, {}).setdefault(index, {}).update(fault)
@@ -260,24 +222,52 @@ class LoadedBoatSchema(UnitsSchema):
     @post_load
     def _asked(self, data: dict[str, Any], **_: Any) -> Asked[Any]:
         system = data.pop("units")
-        if isinstance(data["crew"], int):
-            data["crew"] = (Person(),) * data["crew"]
+        if data["crew"] is not None:
+            data["crew"] = people(data["crew"])
         return Asked(as_record(self.record, data), system)
 
 
-def _twice(original: Mapping[str, Any], crew: list[Any]) -> dict[int, dict[str, list[str]]]:
-    """Errors by index: riders given by id who are aboard twice, or are to ride."""
+def people(crew: int | list[Person]) -> tuple[Person, ...]:
+    """Everybody of a crew as it was loaded, each with a number."""
+    return numbered((Person(),) * crew if isinstance(crew, int) else crew)
+
+
+def _merged(*found: Iterable[tuple[int, Faults]]) -> dict[int, Faults]:
+    merged: dict[int, Faults] = {}
+    for index, faults in chain(*found):
+        for name, texts in faults.items():
+            merged.setdefault(index, {}).setdefault(name, []).extend(texts)
+    return merged
+
+
+def _called_and_seated(number: int, sent: Any) -> tuple[str, Any]:
+    return label(number, sent), sent.get("seat") if isinstance(sent, Mapping) else None
+
+
+def _all_people(loaded: Any, sent: list[Any]) -> bool:
+    """Whether every entry was loaded, so that their indices are those of what was sent."""
+    return (
+        isinstance(loaded, list)
+        and len(loaded) == len(sent)
+        and all(isinstance(each, Person) for each in loaded)
+    )
+
+
+def _twice(original: Mapping[str, Any], crew: list[Any]) -> Iterator[tuple[int, Faults]]:
+    """Faults by index: riders given by id who are aboard twice, or are to ride."""
     others = original.get("riders")
-    riding = [each.get("rider") for each in others or () if isinstance(each, dict)]
-    seen = {each for each in (original.get("rider"), *riding) if isinstance(each, str)}
-    errors = {}
+    listed = [each.get("rider") for each in others or () if isinstance(each, dict)]
+    riding = {each for each in (original.get("rider"), *listed) if isinstance(each, str)}
+    seen: set[str] = set()
     for index, person in enumerate(crew):
         rider = person.get("rider") if isinstance(person, dict) else None
-        if isinstance(rider, str):
-            if rider in seen:
-                errors[index] = {"rider": [say.ABOARD_ALREADY]}
-            seen.add(rider)
-    return errors
+        if not isinstance(rider, str):
+            continue
+        if rider in riding:
+            yield index, rides_too(person, index + 1)
+        elif rider in seen:
+            yield index, {"rider": [say.ABOARD_ALREADY]}
+        seen.add(rider)
 
 
 def _place_faults(boat: Boat, sent: Any, loaded: Any) -> Iterator[tuple[int, dict[str, list[str]]]]:
@@ -288,25 +278,3 @@ def _place_faults(boat: Boat, sent: Any, loaded: Any) -> Iterator[tuple[int, dic
                 continue
             if faults := outside(item.x, item.y, boat.length_overall, boat.beam):
                 yield index, faults
-
-
-def _seat_faults(boat: Boat, crew: list[Any]) -> dict[int, dict[str, list[str]]]:
-    """Errors by index: seats the boat has not, and more people on a seat than it takes."""
-    places = {seat.id: seat.places for seat in boat.seats}
-    taken: Counter[str] = Counter()
-    errors = {}
-    for index, person in enumerate(crew):
-        seat = person.get("seat") if isinstance(person, dict) else None
-        if not isinstance(seat, str):
-            continue
-        taken[seat] += 1
-        if seat not in places:
-            problem = say.NO_SUCH_SEAT.format(
-                boat=boat.name, seat=shown_value(seat), known=", ".join(places)
-            )
-        elif taken[seat] > places[seat]:
-            problem = say.SEAT_TAKES.format(seat=seat, places=places[seat])
-        else:
-            continue
-        errors[index] = {"seat": [problem]}
-    return errors

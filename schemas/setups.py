@@ -13,11 +13,11 @@ from schemas.fields import Choice, Count, CountInWords, Identifier, Quantity, Qu
 from schemas.known import KnownBoat, KnownRider, Riders
 from schemas.plain import shown as shown_value
 from schemas.record import InputSchema
-from schemas.request import LoadedBoatSchema
+from schemas.request import LoadedBoatSchema, people
 from schemas.riders import Note
 from schemas.stored import StoredSchema
 from schemas.units import Dimension
-from service.advice.requests import KeptSetup, Person
+from service.advice.requests import KeptSetup
 from service.boats.fleet import Boats
 from service.boats.model import Boat, Side
 
@@ -112,7 +112,7 @@ def kept_setup(setup_id: str, loaded: Mapping[str, Any]) -> KeptSetup:
     """A set-up as the schema has loaded it. Of tanks of which none was told nothing is known."""
     settings, crew = loaded["settings"], loaded["crew"]
     if crew is not None:
-        crew = (Person(),) * crew if isinstance(crew, int) else tuple(crew)
+        crew = people(crew)
     return KeptSetup(
         id=setup_id,
         boat=loaded["boat"],

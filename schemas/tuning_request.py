@@ -35,7 +35,7 @@ _NUMBERS = {
     "speed": Quantity(Dimension.SPEED, 0, 60),
     "plates": Quantity(Dimension.PERCENT, 0, 100),
     "tanks": _PERCENT,
-    "depth": Quantity(Dimension.LENGTH, 0.3, 300),
+    "depth": Quantity(Dimension.LENGTH, 0, 300),
 }
 
 

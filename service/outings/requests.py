@@ -41,7 +41,7 @@ class OutingRider:
 
     ``rest``: turns of others between two of their own. ``surf_side`` only to override the stance.
     ``saved`` is a set-up that was told; where none was, ``own`` are those kept of the rider, the
-    best one first.
+    best one first. ``age`` in years.
     """
 
     name: str
@@ -54,6 +54,7 @@ class OutingRider:
     saved: Saved | KeptSetup | None = None
     own: tuple[KeptSetup, ...] = ()
     seat: str | None = None
+    age: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

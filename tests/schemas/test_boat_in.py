@@ -14,7 +14,8 @@ from marshmallow import ValidationError
 from schemas.boat import BoatSchema, KeptBoatSchema
 from schemas.units import System, using
 from service.boats.fleet import Fleet, UnknownBoatError
-from service.boats.model import Boat, Limits, Propulsion, mirrored
+from service.boats.model import Boat, Faces, Limits, Propulsion, SeatRole, mirrored
+from service.boats.seat_roles import role_by_place
 
 DEMO = {
     name: json.loads((files("service.boats") / "demo" / f"{name}.json").read_text("utf-8"))
@@ -69,6 +70,7 @@ def test_us_units_are_read_alike() -> None:
         "light": {"mass": 4850, "x": 9, "y": 0, "z": 2.4},
         "fuel": {"capacity": 50, "x": 6, "y": 0, "z": "46 cm"},
         "tanks": [{"id": "aft", "capacity": 95, "x": 2, "y": 1.5, "z": 2, "fill_rate": 20}],
+        "seats": [{"id": "wheel", "x": 10, "y": -2, "z": 3, "role": "driver"}],
         "limits": {"load_mass": 3750},
     }
     with using(System.US):
@@ -83,14 +85,73 @@ def test_us_units_are_read_alike() -> None:
 
 
 def test_what_is_left_out_is_unknown(data: dict[str, Any]) -> None:
-    for name in ("id", "name", "limits", "plates", "seats", "tanks"):
+    for name in ("id", "name", "limits", "plates", "tanks"):
         del data[name]
+    data["seats"] = [{"id": "s", "x": 3, "y": 0, "z": 1, "role": "driver"}]
     boat = load(data)
     assert boat.id == "inline"
     assert boat.limits == Limits(None, None, None, None)
     assert boat.plates.centre is boat.plates.port is boat.plates.starboard is None
-    assert not boat.seats
+    assert (boat.seats[0].places, boat.seats[0].faces) == (1, None)
     assert not boat.tanks
+
+
+@pytest.mark.parametrize(
+    ("x", "role"),
+    [(0.5, "stern"), (1.39, "stern"), (1.41, "cockpit"), (4.66, "cockpit"), (4.67, "bow")],
+)
+def test_a_seat_without_a_role_goes_by_its_place(data: dict[str, Any], x: float, role: str) -> None:
+    """The boat is 7 m: stern to 1.4 m, bow from 4.667 m; whatever the seat is called."""
+    for name in ("observer", "helm2", "bow"):
+        data["seats"][2] = {"id": f"{name}-x", "x": x, "y": 0, "z": 1}
+        assert load(data).seats[2].role == role
+
+
+def test_a_seat_has_a_role_and_a_direction(data: dict[str, Any]) -> None:
+    data["seats"][4] |= {"role": "stern", "faces": "forward"}
+    seat = load(data).seats[4]
+    assert (seat.role, seat.faces, seat.can_watch) == (SeatRole.STERN, Faces.FORWARD, False)
+    data["seats"][4] |= {"role": None, "faces": None}
+    seat = load(data).seats[4]
+    assert (seat.role, seat.faces, seat.can_watch) == (SeatRole.COCKPIT, None, True)
+
+
+@pytest.mark.parametrize("id_", ["helm", "driver", "a"])
+def test_a_boat_without_a_drivers_seat_is_refused_and_kept_as_before(
+    data: dict[str, Any], id_: str
+) -> None:
+    data["seats"][0] = {"id": id_, "x": 3.3, "y": -0.6, "z": 1.05}
+    fault = 'no seat here is the driver\'s: give the seat at the wheel "role": "driver".'
+    assert refused(data) == {"seats": [fault]}
+    assert KeptBoatSchema().load(data).seats[0].role is SeatRole.COCKPIT
+
+
+def test_a_boat_without_seats_is_refused_and_kept_as_before(data: dict[str, Any]) -> None:
+    data["seats"] = []
+    assert "driver" in refused(data)["seats"][0]
+    assert KeptBoatSchema().load(data).seats == ()
+    del data["seats"]
+    form = 'is missing: give a list of seats, one of them with "role": "driver".'
+    assert refused(data) == {"seats": [form]}
+    assert KeptBoatSchema().load(data).seats == ()
+
+
+def test_the_bow_may_have_limits_of_its_own(data: dict[str, Any]) -> None:
+    data["limits"] |= {"bow_persons": 4, "bow_mass": "700 lb"}
+    limits = load(data).limits
+    assert (limits.bow_persons, limits.bow_mass) == (4, pytest.approx(700 * 0.45359237))
+
+
+def test_every_seat_of_the_demo_fleet_has_its_role(fleet: Fleet) -> None:
+    for boat in fleet:
+        roles = [seat.role for seat in boat.seats]
+        assert (roles.count(SeatRole.DRIVER), roles.count(SeatRole.OBSERVER)) == (1, 1)
+        assert all(seat.faces is not None for seat in boat.seats)
+        by_place = {role_by_place(seat.x, boat.length_overall) for seat in boat.seats}
+        assert by_place == set(SeatRole) - {SeatRole.DRIVER, SeatRole.OBSERVER}
+        for seat in boat.seats:
+            if seat.role not in (SeatRole.DRIVER, SeatRole.OBSERVER):
+                assert seat.role is role_by_place(seat.x, boat.length_overall)
 
 
 def test_null_limits_are_unknown(data: dict[str, Any]) -> None:

@@ -56,7 +56,7 @@ def test_the_smallest_request_of_the_contract(fleet: Fleet) -> None:
     assert asked.request == AdviceRequest(
         boat=fleet.find("demo-7m"),
         rider=Rider(82.0, Stance.GOOFY, Board.SKIM, Level.INTERMEDIATE),
-        crew=(Person(),) * 8,
+        crew=tuple(Person(number=n) for n in range(1, 9)),
     )
 
 
@@ -104,10 +104,10 @@ def test_the_full_request_in_us_units(fleet: Fleet) -> None:
     assert asked.request == AdviceRequest(
         boat=fleet.find("demo-7m"),
         crew=(
-            Person(mass=81.6466266, seat="helm"),
-            Person(mass=82.0, x=3.048, y=-0.6096),
-            Person(mass=54.4310844),
-            Person(),
+            Person(mass=81.6466266, seat="helm", number=1),
+            Person(mass=82.0, x=3.048, y=-0.6096, number=2),
+            Person(mass=54.4310844, number=3),
+            Person(number=4),
         ),
         ballast={"aft-port": 1.1, "bow": 0.25},
         loads=(Load(22.6796185, 0.3048, 0.0, 0.762, "bag", movable=True),),
@@ -165,7 +165,7 @@ def test_somebody_drives_while_somebody_rides(fleet: Fleet, crew: Any) -> None:
 
 def test_no_word_of_crew_is_unknown(fleet: Fleet) -> None:
     assert load(fleet, crew=None).crew is None
-    assert load(fleet, crew=1).crew == (Person(),)
+    assert load(fleet, crew=1).crew == (Person(number=1),)
 
 
 def test_a_stance_or_a_side_is_needed(fleet: Fleet) -> None:
@@ -186,12 +186,17 @@ def test_a_stance_or_a_side_is_needed(fleet: Fleet) -> None:
         ("crew", 8.5, (), "number of people"),
         ("crew", {}, (), "number of people"),
         ("crew", [{}] * 61, (), "60"),
-        ("crew", [8], (0,), "8 is not accepted: give an object with mass"),
+        ("crew", [8], (0,), "8 is not accepted: give an object with name, mass"),
         ("crew", [{"mass": 2.9}], (0, "mass"), "3 to 250 kg"),
         ("crew", [{"mass": "551.2 lb"}], (0, "mass"), "551.2 lb"),
         ("crew", [{"seat": "roof"}], (0, "seat"), '"roof"'),
         ("crew", [{"seat": ["helm"]}], (0, "seat"), "give 1 to 64 letters"),
-        ("crew", [{"seat": "helm"}] * 3, (2, "seat"), "takes 2"),
+        (
+            "crew",
+            [{"seat": "helm"}] * 3,
+            (2, "seat"),
+            "has 2 places, too few for person 1, person 2 and person 3",
+        ),
         ("crew", [{"mass": 0}, {"seat": "roof"}], (1, "seat"), "roof"),
         ("crew", [{"x": 3.0}], (0, "y"), "together"),
         ("crew", [{"y": 0.5}], (0, "x"), "together"),
@@ -223,7 +228,7 @@ def test_a_stance_or_a_side_is_needed(fleet: Fleet) -> None:
         ("water", {"kind": "brackish"}, ("kind",), "fresh, salt"),
         ("water", {"temperature": 41}, ("temperature",), "-2 to 40 °C"),
         ("water", {"temperature": "105 °F"}, ("temperature",), "105 °F"),
-        ("water", {"depth": 0.2}, ("depth",), "0.3 to 300 m"),
+        ("water", {"depth": -0.2}, ("depth",), "0 to 300 m"),
         ("water", {"distance_to_shore": "21 km"}, ("distance_to_shore",), "0 to 20000 m"),
         ("fuel", 101, (), "0 to 100 %"),
         ("fuel", math.nan, (), "NaN"),
