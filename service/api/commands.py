@@ -10,10 +10,12 @@ from flask import Flask
 from flask.cli import AppGroup
 from marshmallow import ValidationError
 
+from schemas.error_texts import NO_DRIVERS_SEAT
 from schemas.outfits import NewOutfitSchema
 from service.api.errors import faults
 from service.api.stored import the_store
 from service.outfits import demo, keys, people
+from service.outfits.boats import without_drivers_seat
 from service.outfits.keys import Scope
 from service.storage import Store, StoreError, backup, schema
 from service.storage.documents import NotStoredError
@@ -21,6 +23,7 @@ from service.storage.tables import Outfit, now
 
 db = AppGroup("db", help="The schema of the store.")
 outfits = AppGroup("outfits", help="Who runs the boats.")
+boats = AppGroup("boats", help="The boats of all outfits.")
 api_keys = AppGroup("keys", help="The API keys of an outfit.")
 
 
@@ -111,6 +114,19 @@ def sweep_outfits() -> None:
     click.echo(f"{erased} riders erased.")
 
 
+@boats.command("check")
+@click.pass_context
+def check_boats(context: click.Context) -> None:
+    """List the boats without a driver's seat: the advice for them is not to go."""
+    with _store_in_use().reading() as session:
+        found = list(without_drivers_seat(session))
+    for outfit_id, boat_id in found:
+        click.echo(f"{outfit_id}/{boat_id}: {NO_DRIVERS_SEAT}")
+    if found:
+        context.exit(1)
+    click.echo("Every boat has a driver's seat.")
+
+
 @api_keys.command("create")
 @click.option("--outfit", "outfit_id", default=demo.DEMO, show_default=True)
 @click.option("--name", required=True, help="What it is for.")
@@ -166,5 +182,5 @@ def revoke_key(outfit_id: str, key_id: str) -> None:
 
 
 def init_app(app: Flask) -> None:
-    for group in (db, outfits, api_keys):
+    for group in (db, outfits, boats, api_keys):
         app.cli.add_command(group)
