@@ -14,6 +14,7 @@ from schemas.not_yet import forbids, not_yet
 from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
 from service.advice.answer import Advice, Seating, Setup, Shifting, Warned
+from service.advice.requests import Role
 from service.advice.saved import Beside
 from service.advice.situation import Assumption
 from service.boats.model import Boat, Side
@@ -129,14 +130,47 @@ def _setup(setup: Setup, boat: Boat, system: System) -> dict[str, Any]:
             }
             for tank in setup.tanks
         ],
-        "seating": [_seating(group, system) for group in setup.seating],
+        "seating": _seating(setup, boat, system),
         "loads": [_shifting(load, system) for load in setup.loads],
     }
 
 
-def _seating(group: Seating, system: System) -> dict[str, Any]:
-    mass = written.number(group.mass, Dimension.MASS, system)
-    return {"people": group.people, "mass": mass, "from": group.origin, "to": group.goal}
+def _seating(setup: Setup, boat: Boat, system: System) -> list[dict[str, Any]]:
+    """An entry for each person who was listed; of a head count one for all alike."""
+    if setup.listed:
+        return [
+            {
+                "person": seating.person.number,
+                "name": seating.person.name,
+                **_seated(seating, 1, system),
+                "moves": seating.moves,
+                "gain": None if seating.gain is None else round(seating.gain, 2) + 0.0,
+            }
+            for seating in setup.seating
+        ]
+    groups: dict[tuple[Any, ...], list[Seating]] = {}
+    for seating in setup.seating:
+        alike = seating.role, seating.person.mass, seating.origin, seating.goal
+        groups.setdefault(alike, []).append(seating)
+    order = [seat.id for seat in boat.seats]
+
+    def by_role_and_seat(group: list[Seating]) -> tuple[int, ...]:
+        goal = group[0].goal
+        place = order.index(goal) if goal in order else len(order)
+        return list(Role).index(group[0].role), place
+
+    ordered = sorted(groups.values(), key=by_role_and_seat)
+    return [_seated(group[0], len(group), system) for group in ordered]
+
+
+def _seated(seating: Seating, people: int, system: System) -> dict[str, Any]:
+    return {
+        "people": people,
+        "mass": written.number(seating.person.mass, Dimension.MASS, system),
+        "role": seating.role.value,
+        "from": seating.origin,
+        "to": seating.goal,
+    }
 
 
 def _shifting(load: Shifting, system: System) -> dict[str, Any]:

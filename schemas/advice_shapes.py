@@ -22,6 +22,7 @@ from schemas.shapes import (
     text,
     word,
 )
+from service.advice.requests import Role
 from service.boats.model import Side
 from service.running.waves import Regime
 
@@ -96,12 +97,28 @@ class ObstacleSchema(Schema):
 
 
 class SeatingShownSchema(Schema):
-    """How many people go where. From null: not placed yet. To null: no place left."""
+    """Where one person goes, or so many of a head count who are alike.
 
-    people = fields.Integer(required=True)
+    `person` to `gain` stand there where people were listed, in their order.
+    """
+
+    person = fields.Integer(**says("The place in the list, from 1."))
+    name = fields.String(allow_none=True, **says("As given; a kept rider's id."))
+    people = fields.Integer(required=True, **says("1 for somebody who was listed."))
     mass = number("Of each of them.")
-    from_ = fields.String(required=True, allow_none=True, data_key="from")
-    to = text(null=True)
+    role = word(Role, "As settled: driver and observer are one each.")
+    from_ = fields.String(
+        required=True, allow_none=True, data_key="from", **says("Null: not placed yet.")
+    )
+    to = text("Null: no seat left.", null=True)
+    moves = fields.Boolean(**says("Whether they leave a place that was given."))
+    gain = fields.Float(
+        allow_none=True,
+        **says(
+            "Degrees by which their move brings lean and trim together nearer to what is wanted; "
+            "null where they stay, or move for another reason."
+        ),
+    )
 
 
 class FromSchema(Schema):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
@@ -11,8 +12,9 @@ from marshmallow import Schema, fields
 from schemas import written
 from schemas.advice_answer import present
 from schemas.card import MARKS, VERDICTS, WIDTH, short
-from schemas.card_texts import BOARDS, LEVELS, NO_SEAT, NOT_YET, PLATE_UP, STAY
+from schemas.card_texts import BOARDS, LEVELS, NOT_YET, PLATE_UP
 from schemas.not_yet import not_yet
+from schemas.seating_words import places
 from schemas.shapes import NotYetSchema
 from schemas.units import Dimension, System, unit_names
 from schemas.wrapping import wrapped
@@ -127,8 +129,21 @@ def _numbers(setup: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **{name: setup[name] for name in ("surf_side", "speed", "plates")},
         "tanks": {tank["tank"]: tank["fill"] for tank in setup["tanks"]},
-        "seating": setup["seating"],
+        "seating": _seating(setup["seating"]),
     }
+
+
+def _seating(seating: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Nobody's weight is on a sheet. Where all weigh the same it is told how many sit where."""
+    if len({entry["mass"] for entry in seating}) > 1:
+        return [{name: entry[name] for name in entry if name != "mass"} for entry in seating]
+    alike: Counter[tuple[str, str | None, str | None]] = Counter()
+    for entry in seating:
+        alike[entry["role"], entry["from"], entry["to"]] += entry["people"]
+    return [
+        {"people": people, "role": role, "from": origin, "to": goal}
+        for (role, origin, goal), people in alike.items()
+    ]
 
 
 def _saved(saved: Mapping[str, Any] | None) -> dict[str, Any] | None:
@@ -226,34 +241,12 @@ def _turn(rider: str, turn: Mapping[str, Any], units: Mapping[str, str]) -> list
         f"{VERDICTS[turn['verdict']]}"
     )
     head = wrapped(title, WIDTH, "  ", "    ")
-    told = (("plates", plates), ("tanks", tanks), ("people", seated(turn["seating"], units)))
-    return [
-        *head,
-        *(line for name, each in told for line in _part(f"{name} {', '.join(each) or NONE}")),
-    ]
-
-
-def seated(seating: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> list[str]:
-    """How many sit where, or, where not all weigh the same, of what mass: ``45/82 kg at stern``."""
-    alike = len({group["mass"] for group in seating}) <= 1
-    places: dict[str | None, list[Mapping[str, Any]]] = {}
-    for group in seating:
-        places.setdefault(group["to"], []).append(group)
-    return [
-        (NO_SEAT if place is None else STAY).format(
-            people=_count(groups) if alike else _masses(groups, units), place=place
-        )
-        for place, groups in places.items()
-    ]
-
-
-def _count(groups: Sequence[Mapping[str, Any]]) -> str:
-    return str(sum(group["people"] for group in groups))
-
-
-def _masses(groups: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> str:
-    each = [plain(group["mass"], 0) for group in groups for _ in range(group["people"])]
-    return f"{'/'.join(each)} {units['mass']}"
+    told = (
+        ("plates", ", ".join(plates)),
+        ("tanks", ", ".join(tanks)),
+        ("people", "; ".join(places(turn["seating"]))),
+    )
+    return [*head, *(line for name, each in told for line in _part(f"{name} {each or NONE}"))]
 
 
 def _item(text: str) -> list[str]:

@@ -11,16 +11,22 @@ from typing import Any
 
 from schemas import card_texts as t
 from schemas.card_why import why
+from schemas.seating_words import moves, places
 from schemas.wrapping import wrapped
-from schemas.written import figure, plain
+from schemas.written import figure, height, plain
 
 WIDTH = 78
 LINES = 40
-LABEL = 9
+LABEL = 11
 SHORT = 2
 """Lines up to which a note is printed with what to do."""
 LAST_WORD = 3
 """Lines kept for the caution that always stands last, and for saying that there are more."""
+
+MOST = 4
+"""Lines of a row of settings."""
+FEW_MOVES, MOST_MOVES = 3, 12
+"""Lines of who moves beyond which other rows get less room, and beyond which even they are cut."""
 
 VERDICTS, MARKS = t.VERDICTS, t.MARKS
 RULE = "-" * WIDTH
@@ -50,7 +56,7 @@ def _head(answer: Answer) -> Iterator[str]:
     units = answer["units"]
     about = [
         figure(rider["mass"], units["mass"], 0),
-        t.STANCES[rider["stance"]] if rider["stance"] else t.STANCE_NOT_TOLD,
+        t.STANCES[rider["stance"]] if rider["stance"] else t.STANCE_NOT_GIVEN,
         t.BOARDS[rider["board"]],
         t.LEVELS[rider["level"]],
     ]
@@ -75,25 +81,29 @@ def _settings(answer: Answer) -> Iterator[str]:
         for tank in setup["tanks"]
     ]
     yield from _row(t.TANKS, tanks or [t.NO_TANKS])
-    to_do = None if answer["not_yet"] else answer["changeover"]
+    usable = answer["not_yet"] is None
+    move = _row(t.MOVE, moves(setup["seating"]), MOST_MOVES, ";") if usable else []
+    most = MOST if len(move) <= FEW_MOVES else MOST // 2
+    yield from move
+    people = places(setup["seating"], moved=not usable)
+    yield from _row(t.PEOPLE, people if setup["seating"] else [t.NOBODY], most, ";")
+    to_do = answer["changeover"] if usable else None
     if to_do and (pumped := _pumps(to_do, units)):
-        yield from _row(t.PUMPS, pumped)
-    yield from _row(t.PEOPLE, _people(setup["seating"], units) or [t.NOBODY])
+        yield from _row(t.PUMPS, pumped, most)
     shifted = [
         t.SHIFT.format(name=load["name"], mass=figure(load["mass"], units["mass"], 0),
                        place=load["to"])
         for load in setup["loads"]
     ]  # fmt: skip
-    if shifted:
-        yield from _row(t.LOADS, shifted)
-    yield from _row(t.LIES, _attitude(answer["predicted"]["at_rest"], units))
+    yield from _row(t.LOADS, shifted, most)
+    yield from _row(t.SITS, _attitude(answer["predicted"]["at_rest"], units), mark=";")
     if answer["saved"] is not None:
-        yield from _row(t.SAVED, list(_saved(answer["saved"], units)))
+        yield from _row(t.SAVED, list(_saved(answer["saved"], units)), most)
 
 
 def _saved(saved: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
     """The saved set-up as it has to be set today, beside what the rules advise."""
-    name = t.SAVED_ID.format(id=saved["id"]) if saved["id"] else t.SAVED_TOLD
+    name = t.SAVED_ID.format(id=saved["id"]) if saved["id"] else t.SAVED_SENT
     yield t.SAVED_SOURCES[saved["source"]].format(name=name)
     if saved["verdict"] != "go":
         yield t.VERDICTS[saved["verdict"]]
@@ -106,16 +116,15 @@ def _saved(saved: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
         yield t.SAVED_TANK.format(name=tank["tank"], fill=plain(tank["fill"], 0))
 
 
-def _row(label: str, parts: Sequence[str], most: int = 4) -> list[str]:
-    """A labelled row, broken between parts and never within one."""
-    lines, line = [], ""
-    for part in parts:
-        joined = f"{line}, {part}" if line else part
-        if line and len(joined) > WIDTH - LABEL:
-            lines.append(line + ",")
-            joined = part
-        line = short(joined, WIDTH - LABEL)
-    lines.append(line)
+def _row(label: str, parts: Sequence[str], most: int = MOST, mark: str = ",") -> list[str]:
+    """A labelled row, broken between parts where it can; nothing where there are none."""
+    lines: list[str] = []
+    for number, part in enumerate(parts):
+        said = part if number + 1 == len(parts) else part + mark
+        if lines and len(lines[-1]) + 1 + len(said) <= WIDTH - LABEL:
+            lines[-1] += f" {said}"
+        else:
+            lines += wrapped(said, WIDTH - LABEL)
     if len(lines) > most:
         lines = [*lines[: most - 1], t.MORE]
     return _labelled(label, lines)
@@ -152,29 +161,6 @@ def _plate(name: str, plates: Mapping[str, float | None]) -> str:
     return pattern.format(name=shown, travel=plain(travel, 0))
 
 
-def _people(seating: Sequence[Mapping[str, Any]], units: Mapping[str, str]) -> list[str]:
-    """Who goes where; told apart by mass where it is not the same for all."""
-    alike = len({group["mass"] for group in seating}) <= 1
-    return [_group(group, people(group, units, alike=alike)) for group in seating]
-
-
-def _group(group: Mapping[str, Any], who: str) -> str:
-    origin, goal = group["from"], group["to"]
-    if goal is None:
-        return t.NO_SEAT.format(people=who)
-    if origin == goal:
-        return t.STAY.format(people=who, place=goal)
-    come = t.COMING_FROM.format(place=origin) if origin is not None else ""
-    return t.GO_TO.format(people=who, place=goal) + come
-
-
-def people(group: Mapping[str, Any], units: Mapping[str, str], *, alike: bool) -> str:
-    """How many, and of what mass where that tells them apart."""
-    if alike:
-        return str(group["people"])
-    return t.OF_MASS.format(people=group["people"], mass=figure(group["mass"], units["mass"], 0))
-
-
 def _attitude(rest: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
     if rest["heel"] is None or rest["freeboard"] is None:
         return [t.STATES[rest["status"]]]
@@ -182,14 +168,19 @@ def _attitude(rest: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
     state = [] if rest["status"] == "floats" else [t.STATES[rest["status"]]]
     return [
         *state,
-        lean(rest["heel"]),
-        bow(rest["trim"]),
+        f"{lean(rest['heel'])}, {bow(rest['trim'])}",
         t.LOWEST.format(
             where=t.WHERE[min(t.WHERE, key=lambda side: float(board[side]))],
-            height=figure(board["least"], length, 2),
+            height=above_water(board["least"], length),
         ),
-        t.BOW_HEIGHT.format(height=figure(board["bow"], length, 2)),
+        t.BOW_HEIGHT.format(height=above_water(board["bow"], length)),
     ]
+
+
+def above_water(value: float, unit: str) -> str:
+    """A height above the water in words: never a bare sign."""
+    shown = height(value, unit)
+    return t.UNDER.format(height=shown) if value < 0 else shown
 
 
 def lean(heel: float) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 VERDICTS = {"go": "GO", "go_with_care": "GO WITH CARE", "do_not_go": "DO NOT GO"}
 NOT_YET = "NOT YET"
-NOT_TO_BE_SET = "NOT TO BE SET UP: what the rules and the calculation came to."
+NOT_TO_BE_SET = "DO NOT SET. For reference only:"
 MARKS = {"danger": "!!", "warning": "! ", "note": "- "}
 STATES = {
     "floats": "floats",
@@ -21,7 +21,7 @@ SIDES = {"port": "port", "starboard": "starboard"}
 HEADING = "{boat}: {side} WAVE"
 RIDER = "Rider {about}; {people} aboard while riding"
 STANCES = {"regular": "regular", "goofy": "goofy"}
-STANCE_NOT_TOLD = "stance not told"
+STANCE_NOT_GIVEN = "stance not given"
 BOARDS = {"skim": "skim-style board", "surf": "surf-style board"}
 LEVELS = {
     "first_time": "first time",
@@ -34,17 +34,18 @@ LEVELS = {
 SPEED = "SPEED"
 PLATES = "PLATES"
 TANKS = "TANKS"
+MOVE = "MOVE"
 PEOPLE = "PEOPLE"
 LOADS = "LOADS"
-LIES = "LIES"
+SITS = "SITS"
 SAVED = "SAVED"
 PUMPS = "PUMPS"
 ROUNDING = "rounding"
 LIMIT = "limit ({reason})"
-RULES = {"balance.lean": "lean and trim"}
+RULES = {"balance.lean": "lean and trim", "ballast.off_side_less": "out of the off side"}
 """Rules whose id alone says too little."""
 WHY = "WHY"
-LOOK_FOR = "LOOK FOR"
+LOOK_FOR = "IF YOU SEE"
 
 BY_GPS = "{speed} by GPS"
 PLATE_NAMES = {"centre": "centre", "port": "port", "starboard": "starboard"}
@@ -58,16 +59,21 @@ PUMP_OUT = "{name} out {volume}"
 PUMPING_TIME = "{minutes} min in all with the pumps at once"
 PUMPING_SECONDS = "{seconds} s in all with the pumps at once"
 PUMPING_TIME_UNKNOWN = "a pump's rate is unknown"
-OF_MASS = "{people} of {mass}"
-STAY = "{people} at {place}"
-GO_TO = "{people} to {place}"
-COMING_FROM = " from {place}"
-NO_SEAT = "{people} without a seat"
+MOVES = "{people}: {origin} to {goal}"
+PERSON = "person {number}"
+OWN_PLACE = "their own place"
+AT = "{people} at {place}"
+DOES = {"driver": "drives", "observer": "watches"}
+DOES_AT = "{people} {does} at {place}"
+ONE_DOES = "one {does}"
+WITH = "{part} ({does})"
+NO_SEAT = "no seat: {people}"
+NOWHERE = "no seat"
 SHIFT = "{name} ({mass}) to {place}"
 NOBODY = "nobody aboard"
 
 SAVED_ID = "set-up {id}"
-SAVED_TOLD = "the set-up told"
+SAVED_SENT = "the set-up you sent"
 SAVED_SOURCES = {
     "saved": "{name} for who is aboard today",
     "carried_over": "{name} carried over from another boat",
@@ -79,11 +85,12 @@ LEAN = "{size}° to {side}"
 LEVEL = "level fore and aft"
 BOW_UP = "{size}° bow up"
 BOW_DOWN = "{size}° bow down"
-LOWEST = "lowest {where} {height}"
+LOWEST = "lowest freeboard {height}, {where}"
 WHERE = {
     "port": "to port", "starboard": "to starboard", "stern": "at the stern", "bow": "at the bow",
 }  # fmt: skip
-BOW_HEIGHT = "bow {height} above the water"
+BOW_HEIGHT = "bow {height}"
+UNDER = "{height} under water"
 
 WHY_SPEED = "speed"
 WHY_CENTRE_PLATE = "centre plate"

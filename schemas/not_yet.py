@@ -12,9 +12,9 @@ from typing import Any
 from rules.base import RuleBase
 from rules.model import Verdict
 
-SET_NOTHING = "Set up none of these numbers and fill no tank to them."
+SET_NOTHING = "Do not use these settings or fill any tank."
 FIRST = "First:"
-THEN = "Then ask again: the numbers hold only for what was told."
+THEN = "Fix this, then run it again."
 
 
 def not_yet(first: Iterable[str]) -> dict[str, Any]:

@@ -93,16 +93,15 @@ class PersonSchema(RecordSchema):
         return super()._record(data, **kwargs)
 
 
-def numbered(people: Iterable[Person]) -> tuple[Person, ...]:
-    """Everybody with a number, counted from 1, and a name that nobody before them has."""
-    names, found = set[str](), []
-    for number, person in enumerate(people, 1):
-        name = person.name
-        if name is not None:
-            name = f"{name} ({number})" if name in names else name
-            names.add(name)
-        found.append(replace(person, number=number, name=name))
-    return tuple(found)
+def with_own_names(people: Sequence[Person]) -> tuple[Person, ...]:
+    """Everybody, the second of a name with the place in the list after it."""
+    names = [person.name for person in people]
+    return tuple(
+        replace(person, name=f"{person.name} ({index + 1})")
+        if person.name is not None and person.name in names[:index]
+        else person
+        for index, person in enumerate(people)
+    )
 
 
 def label(number: int, sent: Any, unnamed: str = "person {number}") -> str:
@@ -141,7 +140,7 @@ def seat_faults(
 
 def role_faults(boat: Boat, people: Sequence[Person]) -> Iterator[tuple[int, Faults]]:
     """Faults by index: two who drive or watch, and a driver too young or away from the wheel."""
-    people = numbered(people)
+    people = [replace(person, number=number) for number, person in enumerate(people, 1)]
     for role, text in (
         (Role.DRIVER, say.MORE_THAN_ONE_DRIVER), (Role.OBSERVER, say.MORE_THAN_ONE_OBSERVER),
     ):  # fmt: skip

@@ -18,10 +18,10 @@ from schemas.people import (
     Faults,
     PersonSchema,
     label,
-    numbered,
     rides_too,
     role_faults,
     seat_faults,
+    with_own_names,
 )
 from schemas.plain import shown as shown_value
 from schemas.record import InputSchema, RecordSchema, as_record
@@ -228,8 +228,8 @@ class LoadedBoatSchema(UnitsSchema):
 
 
 def people(crew: int | list[Person]) -> tuple[Person, ...]:
-    """Everybody of a crew as it was loaded, each with a number."""
-    return numbered((Person(),) * crew if isinstance(crew, int) else crew)
+    """Everybody of a crew as it was loaded."""
+    return (Person(),) * crew if isinstance(crew, int) else with_own_names(crew)
 
 
 def _merged(*found: Iterable[tuple[int, Faults]]) -> dict[int, Faults]:

@@ -52,6 +52,19 @@ def figure(value: float, unit: str, digits: int) -> str:
     return f"{plain(value, digits)}{'' if unit == '°' else ' '}{unit}"
 
 
+def height(value: float, unit: str) -> str:
+    """A length in ``unit`` (m or ft) as it is read on the dock: 43 cm, 1.2 m, 17 in, 3.5 ft.
+
+    One below nothing has its sign left out: whoever writes it says what it means.
+    """
+    size = abs(value)
+    if unit == "m" and size < 1.0:
+        return f"{plain(100.0 * size, 0)} cm"
+    if unit == "ft" and size < 3.0:
+        return f"{plain(12.0 * size, 0)} in"
+    return f"{plain(size, 1)} {unit}"
+
+
 def offset(moment: datetime) -> str:
     """Whose time of day a moment is written in: ``UTC+02:00``, ``UTC``."""
     found = f"{moment:%z}"

@@ -19,8 +19,7 @@ from service.advice import facts as tell
 from service.advice.advise import advise
 from service.advice.answer import Advice
 from service.advice.loading import LoadingCheck, check_loading
-from service.advice.loading_plan import HELM
-from service.advice.requests import AdviceRequest, LoadingRequest, Person, Rider, Water
+from service.advice.requests import AdviceRequest, LoadingRequest, Person, Rider, Role, Water
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
 
@@ -119,7 +118,7 @@ def first_request(boat: Boat, party: Party, base: RuleBase, number: int = 0) -> 
     Where nobody was named the rider is one whose mass was not told, if there is one.
     """
     rider = party.riders[number] if party.riders else Rider()
-    crew = list(everybody(boat, party, base))
+    crew = list(everybody(party, base))
     masses, place = party.guests()
     unknown = [index for index, mass in enumerate(masses) if mass is None]
     if crew:
@@ -131,20 +130,34 @@ def first_request(boat: Boat, party: Party, base: RuleBase, number: int = 0) -> 
     )  # fmt: skip
 
 
-def everybody(boat: Boat, party: Party, base: RuleBase) -> tuple[Person, ...]:
-    """The guests, then the staff, each with a mass; the first of the staff drives."""
+def everybody(party: Party, base: RuleBase) -> tuple[Person, ...]:
+    """The guests, then the staff, each with a mass and what the dock calls them.
+
+    A rider goes by the kept one's id, or by the place in the list; other guests by their place.
+    """
     usual = base.number("defaults.person_mass")
-    guests, _ = party.guests()
-    masses = [usual if mass is None else mass for mass in guests] + [usual] * party.staff
-    people = [Person(mass=mass) for mass in masses]
-    if party.staff and any(seat.id == HELM for seat in boat.seats):
-        people[party.people] = replace(people[party.people], seat=HELM)
-    return tuple(people)
+    masses, place = party.guests()
+    riders = {
+        guest: party.riders[number].id or f"rider {number + 1}" for number, guest in place.items()
+    }
+    guests = [
+        Person(
+            mass=usual if mass is None else mass,
+            role=Role.GUEST,
+            name=riders.get(number, f"guest {number + 1}"),
+        )
+        for number, mass in enumerate(masses)
+    ]
+    staff = [
+        Person(mass=usual, role=Role.CREW, name=f"staff {number + 1}")
+        for number in range(party.staff)
+    ]
+    return (*guests, *staff)
 
 
 def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
     """Whether the party fits on this boat at all, whatever else is booked."""
-    people = everybody(boat, party, base)
+    people = everybody(party, base)
     if len(people) < 2:
         return Fit(boat, fits=False, reasons=(Reason("nobody_drives"),))
     full = {tank.id: base.number("ballast.factory_fill") / 100.0 for tank in boat.tanks}

@@ -68,7 +68,7 @@ def prepare(
             advice = advise(asked, base)
             saved = beside(asked, base, advice.setup.surf_side)
             turns.append(Turn(number if party.riders else None, advice, saved))
-    people, (_, place) = everybody(boat, party, base), party.guests()
+    people, (_, place) = everybody(party, base), party.guests()
     masses = {number: people[place[number]].mass or 0.0 for number in gone}
     return Sheet(tuple(turns), _common(boat, turns), masses)
 

@@ -12,6 +12,8 @@ from service.storage.tables import Boat, Kept, Rider, Setup
 
 OF_A_RIDER = ("mass", "stance", "board", "level", "wants")
 """A name and notes have no part in advice."""
+OF_THEMSELVES = ("rider", "name", "age")
+"""Members of what names a rider that tell who it is."""
 NOT_OF_A_SETUP = ("notes",)
 
 
@@ -62,9 +64,9 @@ def without_rider(value: Any, rider_id: str) -> Any:
         return [without_rider(each, rider_id) for each in value]
     if not isinstance(value, Mapping):
         return value
-    left = {}
+    left, themselves = {}, value.get("rider") == rider_id
     for name, inside in value.items():
-        if name == "rider" and inside == rider_id:
+        if themselves and name in OF_THEMSELVES:
             continue
         kept = inside
         if name == "riders" and isinstance(inside, list):

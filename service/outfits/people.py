@@ -20,7 +20,7 @@ from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setu
 ABOUT_THE_BOAT = ("verdict", "boat", "setup", "predicted", "rule_set", "units")
 """Members of an answer that stay: reasons, cautions and accounts tell of the rider.
 
-Of the seats it stays how many sat there, not what they weigh.
+Of the seats it stays how many sat there, not who they were nor what they weigh.
 """
 
 RowT = TypeVar("RowT", bound=Kept)
@@ -141,7 +141,7 @@ def _whole(row: Kept) -> dict[str, Any]:
 def _of_the_boat(answer: Mapping[str, Any]) -> dict[str, Any]:
     left = {name: answer[name] for name in ABOUT_THE_BOAT if name in answer}
     if "setup" in left:
-        seating = [_without(group, "mass") for group in left["setup"]["seating"]]
+        seating = [_without(group, "mass", "name") for group in left["setup"]["seating"]]
         left["setup"] = left["setup"] | {"seating": seating}
     return left
 

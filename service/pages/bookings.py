@@ -12,7 +12,8 @@ from datetime import date, datetime
 from typing import Any
 
 from rules.model import Verdict
-from schemas.booking_sheet import came_from, named, seated
+from schemas.booking_sheet import came_from, named
+from schemas.seating_words import places
 from schemas.written import figure, hours, plain
 from service.pages import texts as t
 from service.pages import words
@@ -85,7 +86,7 @@ def _row(who: str, turn: Answer, units: Answer) -> dict[str, Any]:
             for name, travel in turn["plates"].items()
         ],
         "tanks": [(tank, plain(fill, 0)) for tank, fill in turn["tanks"].items()],
-        "people": ", ".join(seated(turn["seating"], units)),
+        "people": "; ".join(places(turn["seating"])),
     }
 
 

@@ -19,7 +19,7 @@ from service.pages import labels, marks, svg
 from service.pages import texts as t
 from service.pages.scene import Attitude, Place, Scene, Water
 from service.pages.svg import HAIR, HULL, INK, PAPER, QUIET, SURF, WATER, Point
-from service.pages.words import attitude_words, counted, describe, height
+from service.pages.words import attitude_words, describe, height, sitting, unplaced
 
 WIDTH = 400.0
 LEFT, RIGHT = 58.0, 386.0
@@ -198,32 +198,36 @@ class _Plan:
 
     def _people(self, top: float) -> float:
         top = self._section(top, t.PLAN_PEOPLE, t.PLAN_PEOPLE_KEY)
-        places = [(place.x, place.y, (labels.short(place.name),)) for place in self.scene.places]
+        places = [
+            (place.x, place.y, tuple(map(labels.short, self._place_lines(place))))
+            for place in self.scene.places
+        ]
 
         def draw(group: ET.Element, middle: float) -> float:
             for place in self.scene.places:
                 self._place(group, place, middle)
             for move in self.scene.moves:
-                self._move(group, move.start, move.end, str(move.people), middle)
+                self._move(group, move.start, move.end, str(len(move.moving)), middle)
             for shift in self.scene.shifts:
                 self._move(group, shift.start, shift.end, t.PLAN_LOAD_MARK, middle)
             return middle
 
         bottom = self._from_above(top, places, draw)
-        for group in self.scene.unplaced:
-            words = t.PLAN_NO_SEAT if group.goal is None else t.PLAN_OWN_PLACE
-            svg.text(self.root, 14, bottom + 9, words.format(people=counted(group.people)), 11,
-                     font_weight="700")  # fmt: skip
+        for words in unplaced(self.scene):
+            svg.text(self.root, 14, bottom + 9, words, 11, font_weight="700")
             bottom += 14
         return bottom
 
+    def _place_lines(self, place: Place) -> list[str]:
+        return [place.name, *sitting(place, labels.LONGEST, listed=self.scene.listed)]
+
     def _place(self, group: ET.Element, place: Place, middle: float) -> None:
         x, y = self._x(place.x), middle - place.y * self.scale
-        taken = place.people > 0
+        taken = len(place.seated) > 0
         svg.node(group, "circle", cx=x, cy=y, r=9.5 if taken else 6.5, fill=INK if taken else PAPER,
                  stroke=INK if taken else QUIET, stroke_width=1.4)  # fmt: skip
         if taken:
-            svg.text(group, x, y + 4.3, str(place.people), 12, text_anchor="middle",
+            svg.text(group, x, y + 4.3, str(len(place.seated)), 12, text_anchor="middle",
                      fill=PAPER, font_weight="700")  # fmt: skip
 
     def _move(self, group: ET.Element, start: Place, goal: Place, mark: str, middle: float) -> None:

@@ -66,7 +66,7 @@ def freeboard(advice: Advice, system: System) -> Plot | None:
     """Least freeboard for 0 people up to the seats there are, water as advised, amid the seats."""
     boat, rest = advice.boat, advice.at_rest
     places = sum(seat.places for seat in boat.seats)
-    aboard = sum(group.people for group in advice.setup.seating)
+    aboard = len(advice.setup.seating)
     most = max(places, aboard)
     if most == 0 or rest.freeboard is None:
         return None
@@ -82,14 +82,14 @@ def freeboard(advice: Advice, system: System) -> Plot | None:
     # The people as they sit leave with their own moments; others come amid the seats.
     seats = {seat.id: seat for seat in boat.seats}
     people = [
-        (group.people, seats[group.goal]) for group in advice.setup.seating if group.goal in seats
+        (each.person.kilograms, seats[each.goal])
+        for each in advice.setup.seating
+        if each.goal in seats
     ]
-    seated = sum(count for count, _ in people)
-    mass = _people_mass(advice)
-    if seated != aboard or mass is None:
+    if len(people) != aboard:
         return None
-    each = mass / aboard if aboard else mean
-    empty = _without(rest.loading, [(count * each, s.x, s.y, s.z) for count, s in people])
+    each = math.fsum(mass for mass, _ in people) / aboard if aboard else mean
+    empty = _without(rest.loading, [(mass, s.x, s.y, s.z) for mass, s in people])
     points: list[Point] = []
     for count in range(most + 1):
         crew = Weight("people", count * each, amid[0], 0.0, amid[1])
@@ -112,11 +112,6 @@ def freeboard(advice: Advice, system: System) -> Plot | None:
     )  # fmt: skip
     picture = curve("freeboard", t.FREEBOARD_TITLE, says, axes, [points], now, dots=True)
     return Plot(t.FREEBOARD_TITLE, says, picture)
-
-
-def _people_mass(advice: Advice) -> float | None:
-    value = advice.facts["load"]["people_mass"]
-    return value if isinstance(value, float) else None
 
 
 def _without(loading: Loading, people: list[tuple[float, float, float, float]]) -> Loading:

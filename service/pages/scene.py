@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,20 +31,19 @@ class Water:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A seat: its place (m) and how many sit there, out of how many places."""
+    """A seat, or where a load lies: its place (m) and who sits there in the end."""
 
     name: str
     x: float
     y: float
-    people: int
-    places: int
+    seated: tuple[Seating, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """How many people go from one seat to another."""
+    """Those who go from one seat to another."""
 
-    people: int
+    moving: tuple[Seating, ...]
     start: Place
     end: Place
 
@@ -93,13 +91,15 @@ class Attitude:
 class Scene:
     """One boat as advised. ``attitude`` is ``None`` where it does not come to rest.
 
-    ``usable`` is whether anybody may go like this.
+    ``usable`` is whether anybody may go like this, ``listed`` whether people are known by name or
+    number. ``unplaced`` have no seat in the end, or a place of their own.
     ``plates``: name, ``y`` (m), chord and span (m), travel as a fraction, ``None`` not fitted.
     """
 
     boat: Boat
     surf_side: Side | None
     usable: bool
+    listed: bool
     at_rest: AtRest
     attitude: Attitude | None
     water: tuple[Water, ...]
@@ -121,34 +121,37 @@ def scene_of(advice: Advice) -> Scene:
         )
         for tank in boat.tanks
     )  # fmt: skip
-    seated: Counter[str | None] = Counter()
-    for group in setup.seating:
-        seated[group.goal] += group.people
     places = {
-        seat.id: Place(seat.id, seat.x, seat.y, seated[seat.id], seat.places) for seat in boat.seats
+        seat.id: Place(
+            seat.id, seat.x, seat.y, tuple(each for each in setup.seating if each.goal == seat.id)
+        )
+        for seat in boat.seats
     }
-    moving: Counter[tuple[str, str]] = Counter()
-    for group in setup.seating:
-        if group.origin != group.goal and group.origin in places and group.goal in places:
-            moving[group.origin, group.goal] += group.people
+    moving: dict[tuple[str, str], list[Seating]] = {}
+    for each in setup.seating:
+        origin, goal = each.origin, each.goal
+        if origin != goal and origin in places and goal in places:
+            moving.setdefault((origin, goal), []).append(each)
     moves = tuple(
-        Move(people, places[origin], places[goal]) for (origin, goal), people in moving.items()
+        Move(tuple(people), places[origin], places[goal])
+        for (origin, goal), people in moving.items()
     )
     travels = (setup.port_plate, setup.centre_plate, setup.starboard_plate)
     return Scene(
         boat=boat,
         surf_side=setup.surf_side,
         usable=advice.verdict is not Verdict.DO_NOT_GO,
+        listed=setup.listed,
         at_rest=advice.at_rest,
         attitude=attitude_of(advice.at_rest),
         water=water,
         places=tuple(places.values()),
         moves=moves,
         shifts=tuple(
-            Shift(load.mass, Place(load.name, load.x, load.y, 0, 0), places[load.goal])
+            Shift(load.mass, Place(load.name, load.x, load.y), places[load.goal])
             for load in setup.loads
         ),
-        unplaced=tuple(group for group in setup.seating if group.goal not in places),
+        unplaced=tuple(each for each in setup.seating if each.goal not in places),
         plates=_plates(boat, travels),
     )
 

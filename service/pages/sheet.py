@@ -6,11 +6,12 @@ never say two things; the pictures come from the same advice in SI.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from schemas.not_yet import SET_NOTHING, THEN
+from schemas.seating_words import called
 from schemas.units import Dimension, System
 from schemas.written import figure, plain, quantity, shown
 from service.advice.answer import Advice
@@ -77,6 +78,7 @@ def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
         "aboard": t.SHEET_ABOARD.format(
             people=words.counted(sum(group["people"] for group in setup["seating"]))
         ),
+        "people": [(group, _who(group)) for group in _movers_first(setup["seating"])],
         "grave": [caution for caution in cautions if caution["severity"] != "note"],
         "notes": [caution for caution in cautions if caution["severity"] == "note"],
         "speed": figure(setup["speed"], units["speed"], 1),
@@ -127,6 +129,17 @@ def _assumed(gap: Assumption, system: System) -> tuple[str, str, str]:
     if gap.dimension:
         return gap.pointer, shown(gap.value, Dimension(gap.dimension), system, 1), gap.source
     return gap.pointer, plain(gap.value, 1), gap.source
+
+
+def _movers_first(seating: Sequence[Answer]) -> list[Answer]:
+    return sorted(seating, key=lambda entry: not entry.get("moves", False))
+
+
+def _who(entry: Answer) -> str:
+    """Somebody by name, or how many of a head count; and whether they drive or watch."""
+    does = t.DOES.get(entry["role"], "")
+    who = called(entry) if "person" in entry else words.counted(entry["people"])
+    return f"{who} {does}".strip()
 
 
 def _rider(answer: Answer) -> str:

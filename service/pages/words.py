@@ -3,15 +3,56 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 
 from schemas.units import Dimension, System
 from schemas.written import plain, shown
+from service.advice.answer import Seating
 from service.pages import texts as t
-from service.pages.scene import Scene
+from service.pages.scene import Place, Scene
 
 
 def counted(people: int) -> str:
     return t.ONE_PERSON if people == 1 else t.PERSONS.format(count=people)
+
+
+def who(people: Sequence[Seating], *, listed: bool) -> str:
+    """People by name where they were listed, else how many."""
+    return ", ".join(each.person.label for each in people) if listed else counted(len(people))
+
+
+def sitting(place: Place, longest: int, *, listed: bool) -> list[str]:
+    """Who drives, who watches and who else sits there, each in a line; initials where it is long.
+
+    Of a head count only what a seat is used for.
+    """
+    lines, others = [], []
+    for each in place.seated:
+        does = t.DOES.get(each.role.value)
+        if does:
+            lines.append(f"{each.person.label} {does}" if listed else t.ONE_DOES.format(does=does))
+        elif listed:
+            others.append(each.person.label)
+    names = ", ".join(others)
+    if len(names) > longest:
+        names = ", ".join(initials(name) for name in others)
+    return [*lines, names] if names else lines
+
+
+def initials(name: str) -> str:
+    """``AB`` for Ann Bell, ``3`` for person 3."""
+    words = name.split()
+    return words[-1] if words[-1].isdigit() else "".join(word[0] for word in words)
+
+
+def unplaced(scene: Scene) -> Iterator[str]:
+    """Those without a seat, and those with a place of their own."""
+    for pattern, people in (
+        (t.PLAN_NO_SEAT, [each for each in scene.unplaced if each.goal is None]),
+        (t.PLAN_OWN_PLACE, [each for each in scene.unplaced if each.goal is not None]),
+    ):
+        if people:
+            yield pattern.format(people=who(people, listed=scene.listed))
 
 
 def lean(heel: float) -> str:
@@ -55,12 +96,14 @@ def describe(scene: Scene, system: System) -> str:
         for tank in scene.water
     ]
     people = [
-        t.PLAN_SEAT.format(people=counted(place.people), name=place.name)
+        t.PLAN_SEAT.format(people=_at(place, listed=scene.listed), name=place.name)
         for place in scene.places
-        if place.people
+        if place.seated
     ]
     people += [
-        t.PLAN_MOVE.format(people=counted(move.people), start=move.start.name, end=move.end.name)
+        t.PLAN_MOVE.format(
+            people=who(move.moving, listed=scene.listed), start=move.start.name, end=move.end.name
+        )
         for move in scene.moves
     ]
     people += [
@@ -70,18 +113,24 @@ def describe(scene: Scene, system: System) -> str:
         )
         for shift in scene.shifts
     ]  # fmt: skip
-    people += [
-        (t.PLAN_NO_SEAT if group.goal is None else t.PLAN_OWN_PLACE).format(
-            people=counted(group.people)
-        )
-        for group in scene.unplaced
-    ]
+    people += unplaced(scene)
     return t.PLAN_DESCRIPTION.format(
         wave=wave,
         tanks="; ".join(tanks) or t.PLAN_NO_TANKS,
         people="; ".join(people) or t.PLAN_NOBODY,
         attitude=_attitude(scene, system),
     )
+
+
+def _at(place: Place, *, listed: bool) -> str:
+    """Who sits there, with who of them drives or watches."""
+    does = [t.DOES[each.role.value] for each in place.seated if each.role.value in t.DOES]
+    if listed:
+        return ", ".join(
+            f"{each.person.label} {t.DOES.get(each.role.value, '')}".strip()
+            for each in place.seated
+        )
+    return " ".join([counted(len(place.seated)), *(f"({t.ONE_DOES.format(does=d)})" for d in does)])
 
 
 def _attitude(scene: Scene, system: System) -> str:
