@@ -9,12 +9,13 @@ from typing import Any
 
 from schemas import written
 from schemas.units import Dimension, System
+from service.advice.answer import OWN_PLACE
 from service.advice.loading_condition import Attitude
 from service.outings.answer import Outing
 from service.outings.between import Between
 from service.outings.trip import Spot, Stand, Trip
 
-OWN_PLACE, STANDS = "own place", "stands amid the seats"
+STANDS = "stands amid the seats"
 
 
 class Parts:

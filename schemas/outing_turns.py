@@ -6,8 +6,9 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from schemas.outing_parts import OWN_PLACE, Parts, place
+from schemas.outing_parts import Parts, place
 from schemas.units import Dimension
+from service.advice.answer import OWN_PLACE
 from service.advice.requests import AdviceRequest, Person
 from service.outings.answer import Homeward, Line
 from service.outings.between import Between
@@ -157,15 +158,16 @@ class Turns(Parts):
         return [load | (stay if load.get("movable") else {}) for load in loads]
 
 
-def _crew(request: AdviceRequest) -> list[dict[str, str]]:
+def _crew(request: AdviceRequest) -> list[dict[str, Any]]:
     """Exact: a text with its unit is read as the decimal it is."""
     return [_person(person) for person in request.crew or ()]
 
 
-def _person(person: Person) -> dict[str, str]:
-    told = {"mass": f"{person.mass!r} kg"}
-    if person.seat is not None:
-        told["seat"] = person.seat
+def _person(person: Person) -> dict[str, Any]:
+    given: dict[str, Any] = {"mass": f"{person.mass!r} kg"}
+    for name in ("name", "age", "role", "seat"):
+        if (value := getattr(person, name)) is not None:
+            given[name] = value
     if person.x is not None and person.y is not None:
-        told |= {"x": f"{person.x!r} m", "y": f"{person.y!r} m"}
-    return told
+        given |= {"x": f"{person.x!r} m", "y": f"{person.y!r} m"}
+    return given

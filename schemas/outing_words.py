@@ -10,10 +10,11 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
-from schemas.card import bow, lean
-from schemas.outing_parts import OWN_PLACE, STANDS
+from schemas.card import above_water, bow, lean
+from schemas.outing_parts import STANDS
 from schemas.outing_turns import ABOARD
 from schemas.written import figure, offset, on_day, plain
+from service.advice.answer import OWN_PLACE
 
 SOURCES = {
     "rules": "",
@@ -26,6 +27,10 @@ MODES = {
     "one_per_side": "one set-up for each side",
     "one_for_all": "one set-up for all",
 }
+
+SETTLE = "seat people while pumps run"
+SETTLE_BOTH = "seat people and shift loads while pumps run"
+NO_SEAT = "no seat"
 
 Answer = Mapping[str, Any]
 
@@ -68,8 +73,7 @@ def changes(change: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str
     if together:
         yield _pumps(together)
     if change["people_settle_while_pumping"]:
-        who = "people and loads" if change.get("loads_shifted") else "people"
-        yield f"{who} settle while pumps run"
+        yield SETTLE_BOTH if change.get("loads_shifted") else SETTLE
     if change["breaks"]:
         yield "NOT SAFE ON THE WAY: " + ", ".join(each["limit"] for each in change["breaks"])
 
@@ -79,15 +83,15 @@ def _moved(step: Mapping[str, Any], units: Mapping[str, str]) -> str:
         left = "" if step["from"] == OWN_PLACE else f" from {step['from']}"
         return f"shift {_load(step, units)}{left} to {_beside(step['to'])}"
     if step["from"] == ABOARD:
-        where = "" if step["to"] == STANDS else f" to {step['to']}"
-        return f"{step['person']} comes aboard{where}"
+        where = "" if step["to"] == STANDS else f": {step['to']}"
+        return f"{step['person']} back aboard{where}"
     if step["to"] == STANDS:
         return f"{step['person']} gets up from {step['from']}"
     return f"{step['person']} {step['from']} to {step['to']}"
 
 
 def _pumps(tanks: list[str]) -> str:
-    return ("pump " if len(tanks) == 1 else "pump at once ") + ", ".join(tanks)
+    return ("pump " if len(tanks) == 1 else "run together: ") + ", ".join(tanks)
 
 
 def loads(part: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
@@ -130,13 +134,16 @@ def plates(travels: Mapping[str, float | None]) -> str:
 def lies(rest: Mapping[str, Any], units: Mapping[str, str]) -> str:
     """How the boat lies, never with a bare sign."""
     if rest["heel"] is None or rest["least_freeboard"] is None:
-        return f"DOES NOT LIE SAFELY: {rest['status']}"
-    board = f"lowest edge {plain(rest['least_freeboard'], 2)} {units['length']}"
+        return f"DOES NOT FLOAT SAFELY: {rest['status']}"
+    board = f"lowest freeboard {above_water(rest['least_freeboard'], units['length'])}"
     return ", ".join((lean(rest["heel"]), bow(rest["trim"]), board))
 
 
 def seats(seating: list[Mapping[str, Any]]) -> str:
-    return "; ".join(f"{group['seat']}: {', '.join(group['people'])}" for group in seating)
+    return "; ".join(
+        f"{NO_SEAT if group['seat'] == STANDS else group['seat']}: {', '.join(group['people'])}"
+        for group in seating
+    )
 
 
 def where(caution: Mapping[str, Any], answer: Answer) -> str:
@@ -164,9 +171,9 @@ def unfit(answer: Answer) -> Iterator[str]:
 def optimal(answer: Answer) -> str:
     order = answer["order"]
     if order["exact"]:
-        return "Proved: no order that keeps the wishes takes less."
+        return "No faster order exists."
     return (
-        f"Proved: no order is better by more than {plain(order['gap'], 1)} min, "
+        f"No order is faster by more than {plain(order['gap'], 1)} min, "
         f"{plain(order['gap_percent'], 1)} %."
     )
 
