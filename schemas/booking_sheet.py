@@ -129,11 +129,11 @@ def _numbers(setup: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **{name: setup[name] for name in ("surf_side", "speed", "plates")},
         "tanks": {tank["tank"]: tank["fill"] for tank in setup["tanks"]},
-        "seating": _seating(setup["seating"]),
+        "seating": seating_shown(setup["seating"]),
     }
 
 
-def _seating(seating: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def seating_shown(seating: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Nobody's weight is on a sheet. Where all weigh the same it is told how many sit where."""
     if len({entry["mass"] for entry in seating}) > 1:
         return [{name: entry[name] for name in entry if name != "mass"} for entry in seating]

@@ -59,7 +59,7 @@ def _make_lopsided(draw: st.DrawFn, boat: dict[str, Any]) -> None:
     if draw(st.booleans()):
         boat["tanks"].pop(draw(st.integers(0, len(boat["tanks"]) - 1)))
     if draw(st.booleans()):
-        boat["seats"].pop(draw(st.integers(0, len(boat["seats"]) - 1)))
+        boat["seats"].pop(draw(st.integers(1, len(boat["seats"]) - 1)))  # not the driver's
     if draw(st.booleans()):
         del boat["plates"][draw(st.sampled_from(["centre", "port", "starboard"]))]
 

@@ -11,7 +11,7 @@ import pytest
 import rules
 from rules.model import Stage, Verdict
 from service.advice.advise import advise
-from service.advice.requests import Rider, Stance, Water
+from service.advice.requests import Rider, Role, Stance, Water
 from service.boats.fleet import Fleet
 from service.boats.model import Limits, Side
 from service.bookings.fit import Party, everybody, first_request, fit
@@ -104,15 +104,19 @@ def test_the_staff_drives_not_a_guest(fleet: Fleet, size: int, staff: int) -> No
     rider = Rider(mass=60.0, stance=Stance.REGULAR)
     party = Party(NOON, NOON + timedelta(hours=1), (48.0, 60.0), staff, riders=(rider,))
     seating = advise(first_request(boat, party, BASE), BASE).setup.seating
-    at_helm = [group.mass for group in seating if group.goal == "helm" for _ in range(group.people)]
-    assert at_helm == [BASE.number("defaults.person_mass")]
-    assert sum(group.people for group in seating) == 1 + staff
+    (driver,) = [entry for entry in seating if entry.role is Role.DRIVER]
+    assert (driver.person.name, driver.goal) == ("staff 1", "helm")
+    assert len(seating) == 1 + staff
 
 
-def test_on_a_boat_without_a_helm_seat_nobody_is_sent_to_it(fleet: Fleet) -> None:
-    boat = fleet.find("demo-7m")
-    bare = replace(boat, seats=tuple(seat for seat in boat.seats if seat.id != "helm"))
-    party = Party(NOON, NOON + timedelta(hours=1), (48.0, 60.0), staff=1)
-    assert [person.seat for person in everybody(boat, party, BASE)] == [None, None, "helm"]
-    assert {person.seat for person in everybody(bare, party, BASE)} == {None}
-    assert fit(bare, party, BASE).fits
+def test_everybody_has_a_name_that_tells_nothing_of_them() -> None:
+    """Riders by the kept one's id or their place in the list, the others by their place."""
+    riders = (Rider(mass=60.0, id="r-7"), Rider(mass=90.0))
+    party = Party(NOON, NOON + timedelta(hours=1), (48.0, 60.0, None, None), 2, riders=riders)
+    people = [(each.name, each.role, each.mass) for each in everybody(party, BASE)]
+    usual = BASE.number("defaults.person_mass")
+    assert people == [
+        ("guest 1", Role.GUEST, 48.0), ("r-7", Role.GUEST, 60.0), ("rider 2", Role.GUEST, 90.0),
+        ("guest 4", Role.GUEST, usual), ("staff 1", Role.CREW, usual),
+        ("staff 2", Role.CREW, usual),
+    ]  # fmt: skip

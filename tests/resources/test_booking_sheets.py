@@ -45,15 +45,21 @@ def test_the_sheet_for_the_dock_is_text(mine: FlaskClient, book: Book) -> None:
     assert "plates centre" in text
     assert "port up" in text or "starboard up" in text  # the surf side's, as on the card
     first = mine.get("/v1/bookings/r1/sheet").get_json()["turns"][0]
+    said = " ".join(text.split())
     for group in first["seating"]:
-        assert f"{group['people']} at {group['to']}" in " ".join(text.split())
-    # Of different mass: which of them sits where is told.
-    book("r2", party=[{"mass": mass} for mass in (120, 40, 80, 82)])
+        assert f" at {group['to']}" in said
+    # Of different mass: who of them sits where is told, and never what they weigh.
+    book("r2", party=[{"mass": mass} for mass in (121, 43, 79, 82)])
+    sheet = mine.get("/v1/bookings/r2/sheet")
     mixed = mine.get("/v1/bookings/r2/sheet", headers={"Accept": "text/plain"}).text
-    # 82 kg rides: three are aboard.
+    page = mine.get("/v1/bookings/r2/sheet", headers={"Accept": "text/html"}).text
     seats = " ".join(mixed.split()).partition(" people ")[2].partition(" BRIEFING")[0]
-    told = [mass for group in re.findall(r"([\d/]+) kg at", seats) for mass in group.split("/")]
-    assert sorted(told, key=int) == ["40", "80", "120"]
+    # 82 kg rides: three are aboard.
+    assert sorted(re.findall(r"guest \d", seats)) == ["guest 1", "guest 2", "guest 3"]
+    assert re.search(r"guest \d drives at helm", seats)
+    for shown in (mixed, page, sheet.text):
+        assert not re.search(r"\b(121|43|79)(\.0)? ?(kg)?\b[,/ ]", shown.partition("people")[2])
+    assert all("mass" not in entry for entry in sheet.get_json()["turns"][0]["seating"])
     assert max(len(line) for line in text.splitlines()) <= 78
 
 

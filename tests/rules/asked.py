@@ -101,7 +101,9 @@ def _inline(draw: st.DrawFn, demo: dict[str, Any]) -> dict[str, Any]:
         boat["light"]["y"] = draw(number(LIGHT, "y", -half / 10, half / 10))
         boat["light"]["z"] = draw(number(LIGHT, "z", 0.2, 2.0))
     for part in ("tanks", "seats"):
-        boat[part] = [one for one in boat[part] if draw(st.integers(0, 3))]
+        boat[part] = [
+            one for one in boat[part] if one.get("role") == "driver" or draw(st.integers(0, 3))
+        ]
     boat["plates"] = {name: one for name, one in boat["plates"].items() if draw(st.integers(0, 3))}
     boat["limits"] = _some(draw, LIMITS, "persons", "persons_mass", "load_mass")
     boat["limits"]["includes_ballast"] = draw(st.sampled_from([None, True, False]))

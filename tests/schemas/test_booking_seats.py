@@ -1,20 +1,32 @@
-"""Who sits where on a booking's sheet."""
+"""Who sits where on a booking's sheet: by name, and never by what somebody weighs."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from schemas.booking_sheet import seated
+from schemas.booking_sheet import seating_shown
+from schemas.seating_words import places
 
-UNITS = {"mass": "kg"}
+
+def seated(number: int, mass: float, role: str, goal: str | None) -> dict[str, Any]:
+    return {
+        "person": number, "name": f"guest {number}", "people": 1, "mass": mass, "role": role,
+        "from": None, "to": goal, "moves": False, "gain": None,
+    }  # fmt: skip
 
 
-def test_people_are_told_by_seat_and_those_without_one_too() -> None:
-    groups: list[dict[str, Any]] = [
-        {"people": 2, "mass": 84.0, "from": None, "to": "helm"},
-        {"people": 1, "mass": 84.0, "from": "stern", "to": "helm"},
-        {"people": 3, "mass": 84.0, "from": None, "to": None},
-    ]
-    assert seated(groups, UNITS) == ["3 at helm", "3 without a seat"]
-    groups[0]["mass"] = 45.0
-    assert seated(groups, UNITS) == ["45/45/84 kg at helm", "84/84/84 kg without a seat"]
+def test_those_who_are_alike_are_counted() -> None:
+    crew = [
+        seated(1, 84.0, "driver", "helm"), seated(2, 84.0, "observer", "observer"),
+        seated(3, 84.0, "guest", "helm"), seated(4, 84.0, "guest", None),
+    ]  # fmt: skip
+    shown = seating_shown(crew)
+    assert [sorted(group) for group in shown] == [["from", "people", "role", "to"]] * 4
+    assert places(shown) == ["2 at helm (one drives)", "1 at observer (watches)", "no seat: 1"]
+
+
+def test_those_who_are_not_are_named_without_their_weight() -> None:
+    crew = [seated(1, 84.0, "driver", "helm"), seated(2, 45.0, "guest", "stern")]
+    shown = seating_shown(crew)
+    assert places(shown) == ["guest 1 drives at helm", "guest 2 at stern"]
+    assert all("mass" not in entry for entry in shown)
