@@ -82,6 +82,21 @@ def test_an_erased_rider_is_nowhere_and_the_boat_s_part_stays(
     assert rated.status_code == 200
 
 
+def test_one_of_the_crew_is_erased_with_name_and_age(
+    mine: FlaskClient, kept: dict[str, str], store: Store, boat: str
+) -> None:
+    someone = {"rider": kept["rider"], "name": "Wilhelmina", "age": 41.25, "role": "driver"}
+    request = {"boat": boat, "crew": [someone, {"mass": 70}], "rider": {"stance": "goofy"}}
+    run = mine.post("/v1/runs", json={"request": request}).get_json()
+    assert run["answer"]["setup"]["seating"][0]["name"] == "Wilhelmina"
+    mine.delete(f"/v1/riders/{kept['rider']}?erase=true")
+    left = everything(store, mine)
+    assert "Wilhelmina" not in left
+    assert "41.25" not in left
+    (first, second) = mine.get(f"/v1/runs/{run['id']}").get_json()["answer"]["setup"]["seating"]
+    assert (first["person"], first["role"], second["person"]) == (1, "driver", 2)
+
+
 def test_a_request_that_is_sent_again_does_not_bring_the_person_back(
     mine: FlaskClient, kept: dict[str, str]
 ) -> None:

@@ -15,8 +15,8 @@ from schemas import units
 from schemas.advice_request import RiderSchema
 from schemas.boat import LightSchema, LimitsSchema
 from schemas.fields import Count, Quantity
-from schemas.record import RecordSchema
 from schemas.people import PersonSchema
+from schemas.record import RecordSchema
 from schemas.request import MOST_PEOPLE, LoadSchema, WaterSchema
 from schemas.units import System
 from service.advice.requests import Board, Level, Stance, WaterKind, Wish
