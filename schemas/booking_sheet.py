@@ -202,7 +202,7 @@ def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: 
     ]
     if data["not_yet"] is not None:
         lines += wrapped(f"{NOT_YET}: {data['not_yet']['text']}", WIDTH)
-    lines += ["", "BEFORE THEY COME"]
+    lines += ["", "BEFORE ARRIVAL"]
     for filling in data["fill"]:
         time = filling["time"]
         minutes = f", {plain(time, 0)} {units['time']}" if time is not None else ""
@@ -217,7 +217,7 @@ def as_text(data: Mapping[str, Any], starts: datetime, ends: datetime, summary: 
         lines += _turn(named(turn), turn, units)
         if turn["saved"] is not None:
             lines += _turn(f"{turn['rider']}, {came_from(turn['saved'])}", turn["saved"], units)
-    lines += ["", "BRIEFING"]
+    lines += ["", "GUEST BRIEFING"]
     for caution in data["briefing"]:
         text = f"{MARKS[caution['severity']]} {caution['text']} {caution['action']}"
         lines += wrapped(text, WIDTH, "  ", "     ")

@@ -10,6 +10,7 @@ from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from schemas import written
 from schemas.not_yet import SET_NOTHING, THEN
 from schemas.seating_words import called
 from schemas.units import Dimension, System
@@ -101,11 +102,11 @@ def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
 def _saved(saved: Answer, units: Answer) -> dict[str, Any]:
     """A saved set-up as it has to be set today, in words."""
     setup, rest = saved["setup"], saved["at_rest"]
-    name = t.SAVED_ID.format(id=saved["id"]) if saved["id"] else t.SAVED_TOLD
+    name = t.SAVED_ID.format(id=saved["id"]) if saved["id"] else t.SAVED_SENT
     lies = [t.STATES[rest["status"]]]
     if rest["heel"] is not None and rest["freeboard"] is not None:
         least = rest["freeboard"]["least"]
-        edge = figure(abs(least), units["length"], 2)
+        edge = written.height(least, units["length"])
         edge = t.UNDER.format(length=edge) if least < 0 else edge
         lies = [words.lean(rest["heel"]), words.bow(rest["trim"])]
         lies.append(f"{t.PLAN_LEAST.lower()} {edge}")
@@ -117,7 +118,7 @@ def _saved(saved: Answer, units: Answer) -> dict[str, Any]:
             (t.SPEED, figure(setup["speed"], units["speed"], 1)),
             *((t.ACCOUNT_NAMES[f"plates.{n}"], _plate(v)) for n, v in setup["plates"].items()),
             *((tank["tank"], figure(tank["fill"], "%", 0)) for tank in setup["tanks"]),
-            (t.LIES, ", ".join(lies)),
+            (t.SITS, ", ".join(lies)),
         ],
     }
 
@@ -146,7 +147,7 @@ def _rider(answer: Answer) -> str:
     rider = answer["rider"]
     about = t.SHEET_RIDER.format(
         mass=figure(rider["mass"], answer["units"]["mass"], 0),
-        stance=t.STANCES[rider["stance"]] if rider["stance"] else t.STANCE_NOT_TOLD,
+        stance=t.STANCES[rider["stance"]] if rider["stance"] else t.STANCE_NOT_GIVEN,
         board=t.BOARDS[rider["board"]],
         level=t.LEVELS[rider["level"]],
     )
@@ -224,13 +225,13 @@ def _effect(effect: Answer) -> str:
 
 
 def _sensitivity(row: Answer, units: Answer) -> dict[str, str]:
-    length = units["length"]
     least = row["least_freeboard"]
+    by = written.height(least, units["length"])
+    lowest = f"{by} {t.LOWER if least < 0 else t.HIGHER}" if by[:2] != "0 " else t.NO_CHANGE
     return {
         "change": row["change"],
         "where": row["where"].replace("plates.", ""),
         "heel": "" if "note" in row else words.lean(row["heel"]),
         "trim": "" if "note" in row else words.bow(row["trim"]),
-        "least": row.get("note")
-        or f"{figure(abs(least), length, 2)} {t.LOWER if least < 0 else t.HIGHER}",
+        "least": row.get("note") or lowest,
     }

@@ -14,10 +14,10 @@ VERDICTS = {"go": "Go", "go_with_care": "Go with care", "do_not_go": "Do not go"
 SEVERITIES = {"danger": "Danger", "warning": "Warning", "note": "Note"}
 STATES = {
     "floats": "floats",
-    "lolls": "unstable upright: she flops over to a lean",
+    "lolls": "unstable upright: flops over to one side",
     "swamps": "water comes over the side",
-    "sinks": "she sinks",
-    "capsizes": "she turns over",
+    "sinks": "sinks",
+    "capsizes": "turns over",
 }
 CONFIDENCES = {
     "published": "published",
@@ -26,7 +26,7 @@ CONFIDENCES = {
     "contested": "contested: people who know disagree",
 }
 SIDES = {"port": "port", "starboard": "starboard"}
-STANCES = {"regular": "regular, left foot first", "goofy": "goofy, right foot first"}
+STANCES = {"regular": "regular, left foot forward", "goofy": "goofy, right foot forward"}
 BOARDS = {"skim": "skim-style board", "surf": "surf-style board"}
 LEVELS = {
     "first_time": "first time",
@@ -56,12 +56,12 @@ BOW_DOWN = "{size}° bow down"
 
 # The loading plan
 PLAN_TITLE = "Loading plan of {boat}"
-PLAN_HEAD = "as advised, lying still"
-PLAN_HEAD_NOT = "do not go: not to be used"
+PLAN_HEAD = "At rest, as advised"
+PLAN_HEAD_NOT = "Do not go. For reference only"
 PLAN_WATER = "Water"
-PLAN_WATER_KEY = "hatched: advised · dashed: now"
+PLAN_WATER_KEY = "Hatched = fill to · dashed = now"
 PLAN_PEOPLE = "People"
-PLAN_PEOPLE_KEY = "Number = people in seat · arrow: who moves"
+PLAN_PEOPLE_KEY = "Number = people in seat · arrow = who moves"
 PLAN_SIDE = "From starboard"
 PLAN_ASTERN = "From astern"
 PLAN_WAVE = "wave"
@@ -71,8 +71,8 @@ PLAN_BOW_FREEBOARD = "bow {length}"
 PLAN_STERN_FREEBOARD = "stern {length}"
 PLAN_HEEL = "Heel"
 PLAN_TRIM = "Trim"
-PLAN_LEAST = "Lowest edge"
-PLAN_MASS = "Boat and load"
+PLAN_LEAST = "Lowest freeboard"
+PLAN_MASS = "Total weight"
 PLAN_DRAFT = "Draft amidships"
 PLAN_NO_ATTITUDE = "No safe floating position: {state}."
 PLAN_DESCRIPTION = (
@@ -92,8 +92,7 @@ ONE_DOES = "one {does}"
 PLAN_NOBODY = "nobody"
 PLAN_NO_TANKS = "none fitted"
 PLAN_FREEBOARDS = (
-    "height of the edge above the water: bow {bow}, stern {stern}, port {port}, "
-    "starboard {starboard}, least {least}"
+    "freeboard: bow {bow}, stern {stern}, port {port}, starboard {starboard}, least {least}"
 )
 
 # The sheet
@@ -101,15 +100,15 @@ SHEET_TITLE = "{boat}: {side} wave"
 SHEET_RIDER = "Rider {mass}, {stance}, {board}, {level}"
 SHEET_WANTS = "wants it {wants}"
 SHEET_ABOARD = "{people} aboard while riding"
-STANCE_NOT_TOLD = "stance not told"
-CAUTIONS = "Before anything else"
-SETTINGS = "Set"
-SETTINGS_NOT = "Not to be set up"
+STANCE_NOT_GIVEN = "stance not given"
+CAUTIONS = "Safety first"
+SETTINGS = "Settings"
+SETTINGS_NOT = "Do not set. For reference only"
 SPEED = "Speed"
 BY_GPS = "by GPS"
 TANKS = "Tanks"
 PEOPLE = "People"
-LIES = "Lies"
+SITS = "Sits"
 WAVE_SIDE = "Wave"
 NOT_FITTED = "not fitted"
 DOWN = "down"
@@ -134,30 +133,30 @@ ACCOUNT_NAMES = {
 }
 ACCOUNT_TANK = "Tank {name}"
 ROUNDED = "rounding"
-WATCH = "Look behind the boat"
+WATCH = "Watch the wave"
 WATCH_SEEN = "What you see"
-WATCH_LEVER = "Move one lever"
-REASONS = "Rules that spoke"
+WATCH_LEVER = "Change one thing"
+REASONS = "Rules that applied"
 REASON_BECAUSE = "Because"
 REASON_SOURCE = "Source"
 REASON_OTHER = "The other view"
 REASON_OPEN = "The rule itself"
-SAVED = "A saved set-up beside it"
+SAVED = "Compare saved set-up"
 SAVED_ID = "Set-up {id}"
-SAVED_TOLD = "The set-up that was told"
+SAVED_SENT = "The set-up you sent"
 SAVED_SOURCES = {
     "saved": "{name}, corrected for who is aboard today",
     "carried_over": "{name}, carried over from {boat} by physics",
 }
 CURVES = "Curves"
-SENSITIVITIES = "One step more"
+SENSITIVITIES = "What if"
 SENSITIVITIES_SAY = "What one more person or 10 % more water or plate would do"
 SENSITIVITY_CHANGE = "change"
 SENSITIVITY_WHERE = "where"
 SENSITIVITY_HEEL = "heel"
 SENSITIVITY_TRIM = "trim"
-SENSITIVITY_LEAST = "lowest edge"
-ASSUMED = "Filled in for you"
+SENSITIVITY_LEAST = "lowest freeboard"
+ASSUMED = "Assumed"
 NOTHING_ASSUMED = "Nothing was left out."
 FOOT = "Rules {version} · {hash}"
 FOOT_LAW = "Local law, the maker's plate and the operator's own judgement come first."
@@ -167,7 +166,7 @@ ROUGH = "rough, decides nothing"
 # Wake responsibility
 WAKE = "The wake and the others on the lake"
 WAKE_FROUDE = "Depth Froude number"
-WAKE_FROUDE_UNKNOWN = "not known, since the depth was not told"
+WAKE_FROUDE_UNKNOWN = "not known: depth not given"
 WAKE_REGIMES = {
     "deep": "below {bound}: the waves are those of deep water",
     "transcritical": "between {bound} and 1: the bed is felt, the pattern is wide and unsteady",
@@ -176,7 +175,7 @@ WAKE_REGIMES = {
 WAKE_FROUDE_SAYS = "Speed over the square root of g times depth."
 WAKE_DEPTH_TOLD = "Depth along the run"
 WAKE_SHORE_TOLD = "Distance to shore"
-WAKE_NOT_TOLD = "not told"
+WAKE_NOT_TOLD = "not given"
 WAKE_DISTANCES = "Published distances to shore"
 WAKE_DEPTHS = "Published depths"
 WAKE_VALUE = "at least"
@@ -188,10 +187,10 @@ WAKE_MET = "met"
 WAKE_NOT_MET = "not met"
 WAKE_UNKNOWN = "unknown"
 WAKE_USES = {
-    "do_not_go": "used: less is do not go",
-    "go_with_care": "used: less is go with care",
-    "caution": "quoted in a caution only",
-    "": "quoted here only",
+    "do_not_go": "Below this: do not go",
+    "go_with_care": "Below this: go with care",
+    "caution": "Quoted in a caution only",
+    "": "Quoted here only",
 }
 WAKE_LOCAL = "local value"
 WAKE_DIFFER = (
@@ -202,15 +201,15 @@ WAKE_DIFFER = (
 # Plots
 RIGHTING_TITLE = "Righting arm"
 RIGHTING_SAYS = (
-    "How hard she comes back upright when leaned over, as loaded; where the curve crosses zero "
-    "she lies at rest. Deck taken as watertight."
+    "How strongly the boat rights itself, as loaded; it rests where the curve crosses zero. "
+    "Deck taken as watertight."
 )
 RIGHTING_X = "heel to starboard, °"
 RIGHTING_Y = "arm, {unit}"
-FREEBOARD_TITLE = "Lowest edge against people aboard"
+FREEBOARD_TITLE = "Lowest freeboard against people aboard"
 FREEBOARD_SAYS = "Tanks as advised, people of {mass} each amid the seats."
 FREEBOARD_X = "people aboard"
-FREEBOARD_Y = "lowest edge above water, {unit}"
+FREEBOARD_Y = "lowest freeboard, {unit}"
 PLATE_TITLE = "Off-side plate against load"
 PLATE_SAYS = "What the rules ask for; common practice, never falling with load."
 PLATE_X = "load beyond three people and full tanks, {unit}"
@@ -218,7 +217,7 @@ PLATE_Y = "plate, % of travel"
 DECAY_TITLE = "How slowly the wake dies away"
 DECAY_SAYS = (
     "Height of the largest waves in deep water relative to their height at {reference}: distance "
-    "to the power −⅓ (Havelock 1908). Relative only; nothing here tells a height."
+    "to the power −⅓ (Havelock 1908). Relative only; not an actual height."
 )
 DECAY_X = "distance from the track, {unit}"
 DECAY_Y = "relative height, %"
@@ -230,6 +229,7 @@ ONE_PERSON = "1 person"
 PERSONS = "{count} people"
 LOWER = "lower"
 HIGHER = "higher"
+NO_CHANGE = "no change"
 WHY_RULE = "Why: the rule {rule}"
 RULE_LINK = "why"
 TUTORIAL_LEAD = (
@@ -264,16 +264,16 @@ DATE = "%d %b %Y"
 BOOKINGS = "Bookings"
 BOOKING = "{boat}: {reference}"
 BOOKING_ABOARD = "{people} aboard"
-BOOKING_BRIEFING = "Brief them"
-BOOKING_BEFORE = "Before they come"
+BOOKING_BRIEFING = "Guest briefing"
+BOOKING_BEFORE = "Before arrival"
 BOOKING_ASK = "Ask: {what}"
 BOOKING_ON_WATER = "On the water"
 DAY = "Bookings of {day}"
 DAY_COUNTS = "{bookings} in all, {people} aboard; {not_fitting} on no boat"
 DAY_REFERENCE = "Reference"
 DAY_ABOARD = "Aboard"
-DAY_SUMMARY = "What was answered"
-DAY_TO_ASK = "To ask"
+DAY_SUMMARY = "Result"
+DAY_TO_ASK = "Follow up"
 DAY_NOTHING = "nothing"
 DAY_NO_BOAT = "no boat"
 DAY_NOT = "Does not fit."

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from schemas.units import Dimension, System
+from schemas import written
+from schemas.units import Dimension, System, express, unit_name
 from schemas.written import plain, shown
 from service.advice.answer import Seating
 from service.pages import texts as t
@@ -76,9 +77,9 @@ def attitude_words(heel: float, trim: float) -> tuple[str, str]:
 
 def height(metres: float, system: System) -> str:
     """A height above the water; what is under it is said to be, never shown by a sign."""
-    if metres < 0:
-        return t.UNDER.format(length=shown(-metres, Dimension.LENGTH, system, 2))
-    return shown(metres, Dimension.LENGTH, system, 2)
+    length = express(metres, Dimension.LENGTH, system)
+    said = written.height(length, unit_name(Dimension.LENGTH, system))
+    return t.UNDER.format(length=said) if metres < 0 else said
 
 
 def describe(scene: Scene, system: System) -> str:

@@ -155,7 +155,7 @@ def test_a_boat_that_finds_no_rest_is_said_to_find_none(ask: Ask) -> None:
 
 def test_what_is_not_to_be_used_says_so(ask: Ask) -> None:
     assert "do not go: not to be used" in words(drawn(ask, HOPELESS))
-    assert "as advised, lying still" in words(drawn(ask, PLAIN))
+    assert "At rest, as advised" in words(drawn(ask, PLAIN))
 
 
 def test_no_height_under_water_is_shown_by_a_bare_sign(ask: Ask) -> None:

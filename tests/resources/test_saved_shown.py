@@ -44,7 +44,7 @@ def test_the_sheet_has_it_beside_the_advice(
     assert f"Set-up {setup}, carried over from Other by physics" in sheet
     speed = mine.post("/v1/advice", json=body).get_json()["saved"]["setup"]["speed"]
     assert f"Speed <b>{speed:.1f} mph</b>" in sheet
-    assert "A saved set-up beside it" not in mine.post(
+    assert "Compare saved set-up" not in mine.post(
         "/v1/advice", json=body | {"saved": None}, headers=HTML
     ).text  # fmt: skip
 
