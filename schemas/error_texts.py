@@ -175,6 +175,7 @@ NO_MOVE = "{value} is no move; {near}see GET /v1/tuning/signs."
 NEAR_IT = "near it: {names}; "
 NO_LEVER = "{value} is no lever; levers are: {levers}."
 GIVE_SEATS = "give the seats' ids."
+NO_SUCH_PERSON = "there is no person {number}: {aboard} are aboard."
 NO_SEATS_ID = "{value} is no seat's id."
 SET_NOW_FORM = "give what is set now as an object, or a saved set-up's id."
 

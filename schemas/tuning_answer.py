@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,20 +11,21 @@ from rules.model import Firing
 from rules.tuning import Sign, TuningBase
 from schemas import written
 from schemas.advice_answer import assumed, warned
+from schemas.people import enumeration
 from schemas.rule_answer import rule_sets
 from schemas.units import Dimension, System, unit_name, unit_names
-from service.advice.situation import Occupant
+from service.advice.requests import Person
 from service.advice.tuning.answer import Action, Change, Tuning
 from service.advice.tuning.state import State
 from service.advice.weighing import Attitude
 from service.boats.model import Side
 
-LEAVE = "Nothing amiss is seen: leave it as it is."
+LEAVE = "Nothing wrong is seen: leave it as it is."
 GOOD_AT_ONCE = (
-    "Nothing amiss is seen, which speaks against what was seen before: look again before it is "
+    "Nothing wrong is seen, which speaks against what was seen before: look again before it is "
     "believed."
 )
-LOOK_FIRST = "Look again; if it is still so: {change}"
+LOOK_FIRST = "Look again. Still there? Then {change}"
 CONTRADICTION = (
     "Both cannot be so, and what mends the one makes the other worse. Which of the two is it: "
     '"{first}" ({first_name}), or "{second}" ({second_name})?'
@@ -145,7 +145,7 @@ def _asked(tuning: Tuning) -> str:
 
 
 def _change(tuning: Tuning, change: Change, system: System) -> dict[str, Any]:
-    move = change.move
+    move, moved = change.move, _moved(tuning.state, change.state)
     wait = tuning.tuning.rules.number("tuning_session.wait")
     return {
         "lever": change.lever,
@@ -154,10 +154,8 @@ def _change(tuning: Tuning, change: Change, system: System) -> dict[str, Any]:
         "to": _value(change, change.goal, system),
         "unit": _unit(change, system),
         "people": change.people,
-        "masses": [
-            written.number(person.mass, Dimension.MASS, system)
-            for person in _moved(tuning.state, change.state)
-        ],
+        "persons": [person.number for person in moved],
+        "masses": [written.number(person.mass, Dimension.MASS, system) for person in moved],
         "tanks": [{"tank": t, "from": before, "to": after} for t, before, after in change.tanks],
         "text": text_of(tuning, change, system),
         "why": f"It {move.does}.",
@@ -242,8 +240,7 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
     elif kind == "tanks":
         text = f"{'Fill' if more else 'Let water out of'} {name}, {span}"
     elif kind == "people":
-        who = _of_mass(tuning.state, change.state, system)
-        who = who or written.quantity(change.people, "people", system)
+        who = _named(tuning, change) or written.quantity(change.people, "people", system)
         text = f"{STOP_FIRST} {who} from {change.origin} to {change.goal}"
     elif kind == "depth":
         text = f"Go where it is {_read(change, change.goal, system)} deep or more"
@@ -252,27 +249,17 @@ def text_of(tuning: Tuning, change: Change, system: System) -> str:
     return f"{back}{lower(text)}." if back else f"{text}."
 
 
-def _moved(before: State, after: State) -> list[Occupant]:
-    """Those who change seats, where they sat before, the lightest first."""
+def _moved(before: State, after: State) -> list[Person]:
+    """Those who change seats, where they sat before, in the order in which they were listed."""
     pairs = zip(before.people, after.people, strict=True)
-    return sorted((was for was, now in pairs if was.seat != now.seat), key=lambda was: was.mass)
+    moved = (was for was, now in pairs if was.seat != now.seat)
+    return sorted(moved, key=lambda person: person.number)
 
 
-def _of_mass(before: State, after: State, system: System) -> str:
-    """Who changes seats, by mass; empty where all who sit there are alike.
-
-    The figures hold for these people only, so whoever moves them has to know which ones.
-    """
-    moved = _moved(before, after)
-    seats = {person.seat for person in moved}
-    here = {_mass(person, system) for person in before.people if person.seat in seats}
-    groups = Counter(_mass(person, system) for person in moved)
-    named = [f"{people} of {mass}" for mass, people in groups.items()]
-    return " and ".join(named) if len(here) > 1 else ""
-
-
-def _mass(person: Occupant, system: System) -> str:
-    return written.quantity(person.mass, "kg", system)
+def _named(tuning: Tuning, change: Change) -> str:
+    """Who changes seats; empty for a head count. The figures hold for these people only."""
+    moved = _moved(tuning.state, change.state)
+    return enumeration([person.label for person in moved]) if tuning.listed else ""
 
 
 def _undo(tuning: Tuning, change: Change, system: System) -> str:
@@ -281,7 +268,7 @@ def _undo(tuning: Tuning, change: Change, system: System) -> str:
     if change.move.lever == "surf_side_plate":
         return "Leave it up; go on with the next lever."
     if change.quantity == "seat":
-        who = _of_mass(change.state, tuning.state, system)
+        who = _named(tuning, change)
         way = f"back from {change.goal} to {change.origin}"
         return f"{STOP_FIRST} {who} {way}." if who else f"{STOP_FIRST} {way}."
     if change.tanks:

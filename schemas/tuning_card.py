@@ -44,7 +44,7 @@ def _change(answer: Answer) -> list[tuple[str, str]]:
     return [
         ("DO", answer["message"]),
         ("LOOK", f"{change['expect']['gone'] or change['expect']['look']} ({wait})"),
-        ("IF NOT", f"{change['wrong_if'].partition(';')[0]}: {lower(change['undo'])}"),
+        ("UNDO IF", f"{change['wrong_if'].partition(';')[0]}: {lower(change['undo'])}"),
     ]
 
 

@@ -18,7 +18,6 @@ _METRIC: Mapping[str, tuple[Dimension, float]] = {
 }
 """Dimension and how many metric units are one inside, by kind of lever."""
 _DIGITS = 10
-_KG = unit_name(Dimension.MASS, System.METRIC)
 
 
 def entries(history: Iterable[PastChange]) -> list[Entry]:
@@ -43,7 +42,7 @@ def _entry(past: PastChange) -> Entry:
         "to": goal,
         "unit": None if dimension is None else unit_name(dimension, System.METRIC),
         "people": past.people,
-        "masses": [f"{round(mass, _DIGITS)} {_KG}" for mass in past.masses],
+        "persons": list(past.persons),
         "tanks": [
             {"tank": name, "from": round(100.0 * fill, _DIGITS)}
             for name, fill in past.tanks.items()

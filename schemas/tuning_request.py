@@ -15,6 +15,7 @@ from schemas.fields import Choice, Count, Either, Quantity, QuantityByName, Text
 from schemas.known import KnownSetup, OneOfNames
 from schemas.plain import shown
 from schemas.record import RecordSchema
+from schemas.request import MOST_PEOPLE
 from schemas.tuning_seen import signs, written
 from schemas.units import Dimension
 from service.advice.requests import KeptSetup
@@ -74,7 +75,7 @@ class TankChangeSchema(RecordSchema):
     goal = Quantity(Dimension.PERCENT, 0, 150, data_key="to", load_default=None)
 
 
-WRITTEN = ("text", "why", "expect", "wrong_if", "undo", "predicted")
+WRITTEN = ("text", "why", "expect", "wrong_if", "undo", "predicted", "masses")
 """What an answer's ``change`` has besides what a past one needs."""
 
 
@@ -108,13 +109,17 @@ class PastChangeSchema(RecordSchema):
         metadata={"description": "Of from and to; else they are in the request's own units."},
     )  # fmt: skip
     did = Choice(Did, required=True, metadata={"description": "After only a look: same."})
-    people = Count(0, 60, load_default=1)
-    masses = plain.List(
-        Quantity(Dimension.MASS, 1, 500),
-        validate=plain.Length(max=60),
+    people = Count(0, MOST_PEOPLE, load_default=1)
+    persons = plain.List(
+        Count(1, MOST_PEOPLE),
+        validate=plain.Length(max=MOST_PEOPLE),
         load_default=list,
-        metadata={"description": "Of those who changed seats; left out: the lightest did."},
+        metadata={
+            "description": "Places in the crew's list, from 1, of those who changed seats; left "
+            "out: the lightest did."
+        },
     )
+    masses = written()
     move = plain.String(
         load_default=None,
         allow_none=True,
@@ -141,7 +146,7 @@ class PastChangeSchema(RecordSchema):
         if data["lever"] == "people" and None in (data["origin"], data["goal"]):
             raise ValidationError(say.GIVE_SEATS, "from" if not data["origin"] else "to")
         data["tanks"] = {tank["tank"]: tank["origin"] for tank in data["tanks"]}
-        return PastChange(**data | {name: tuple(data[name]) for name in ("seen", "masses")})
+        return PastChange(**data | {name: tuple(data[name]) for name in ("seen", "persons")})
 
 
 def _value(lever: str, value: Any, unit: str | None, key: str) -> float | str | None:
@@ -221,12 +226,13 @@ class TuningRequestSchema(AdviceRequestSchema):
             errors["settings"] = dict(_setting_faults(boat, settings))
         if isinstance(settings, KeptSetup) and settings.boat.id != boat.id:
             errors["settings"] = [say.SETUP_OF_OTHER_BOAT.format(boat=settings.boat.name)]
-        history = data.get("history")
+        history, crew = data.get("history"), data.get("crew")
+        aboard = MOST_PEOPLE if crew is None else crew if isinstance(crew, int) else len(crew)
         if isinstance(history, list) and all(isinstance(past, PastChange) for past in history):
             errors["history"] = {
                 number: {key: [fault]}
                 for number, past in enumerate(history)
-                for key, fault in [_past_fault(boat, past)]
+                for key, fault in [_past_fault(boat, past, aboard)]
                 if fault
             }
         if any(errors.values()):
@@ -268,7 +274,7 @@ def _no_lever(value: str) -> str:
     return say.NO_LEVER.format(value=shown(value), levers=levers)
 
 
-def _past_fault(boat: Boat, past: PastChange) -> tuple[str, str]:
+def _past_fault(boat: Boat, past: PastChange, aboard: int) -> tuple[str, str]:
     """The member that names what this boat has not, and why; empty where all is well."""
     kind, _, name = past.lever.partition(".")
     names: Mapping[str, list[str]] = {
@@ -285,6 +291,8 @@ def _past_fault(boat: Boat, past: PastChange) -> tuple[str, str]:
             return "tanks", say.NO_SUCH_TANK.format(
                 boat=boat.name, tank=shown(tank), known=", ".join(names["tanks"])
             )
+    if beyond := [number for number in past.persons if number > aboard]:
+        return "persons", say.NO_SUCH_PERSON.format(number=beyond[0], aboard=aboard)
     seats = [seat.id for seat in boat.seats]
     if kind == "people":
         for key, seat in (("from", past.origin), ("to", past.goal)):

@@ -142,9 +142,12 @@ class ChangeSchema(Schema):
     to = fields.Raw(required=True, allow_none=True, metadata={"type": ["number", "string"]})
     unit = text(null=True)
     people = fields.Integer(required=True, **says("How many change seats."))
-    masses = fields.List(
-        fields.Float(), required=True, **says("Of those who change seats, the lightest first.")
+    persons = fields.List(
+        fields.Integer(),
+        required=True,
+        **says("Who change seats: their places in the crew's list, from 1."),
     )
+    masses = fields.List(fields.Float(), required=True, **says("Of those who change seats."))
     tanks = several(
         TankChangedSchema(),
         "Of the lever `tanks`: each that changes. `from` and `to` are then of all of them, in "

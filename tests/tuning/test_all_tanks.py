@@ -74,7 +74,7 @@ def test_the_card_names_every_tank_there_and_back(client: FlaskClient) -> None:
     answer = client.post("/v1/tuning", json=body).get_json()
     assert answer["change"]["lever"] == "tanks"
     card = client.post("/v1/tuning", json=body, headers={"Accept": "text/plain"}).text
-    do, _, undo = (" ".join(part.split()) for part in card.replace("IF NOT", "LOOK").split("LOOK"))
+    do, _, undo = (" ".join(part.split()) for part in card.replace("UNDO IF", "LOOK").split("LOOK"))
     for tank in answer["change"]["tanks"]:
         assert f"{tank['tank']} {tank['from']:.0f} % to {tank['to']:.0f} %" in do
         assert f"{tank['tank']} {tank['from']:.0f} %" in undo

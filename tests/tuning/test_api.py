@@ -315,6 +315,6 @@ def test_what_to_look_for_belongs_to_what_was_seen(
 ) -> None:
     body = {"boat": "demo-7m", "crew": 6, "rider": RIDER, "seen": signs}
     card = client.post("/v1/tuning", json=body, headers={"Accept": "text/plain"}).text
-    look = " ".join(card.partition("LOOK")[2].partition("IF NOT")[0].split())
+    look = " ".join(card.partition("LOOK")[2].partition("UNDO IF")[0].split())
     assert look.startswith(gone)
     assert look.endswith(f"30 s {once})" if once else "30 s)")

@@ -131,7 +131,7 @@ def look(*signs: str, strength: str = "clear") -> dict[str, Any]:
 def test_what_is_new_is_looked_at_again_before_anything_is_moved(ask: Ask) -> None:
     first = ask(seen=seen("too_steep"))
     assert (first["action"], first["look_again"]) == ("change", True)
-    assert first["message"].startswith("Look again; if it is still so: ")
+    assert first["message"].startswith("Look again. Still there? Then ")
     again = ask(seen=seen("too_steep"), history=[look("too_steep")])
     assert (again["action"], again["look_again"]) == ("change", False)
 

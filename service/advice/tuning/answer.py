@@ -60,7 +60,7 @@ class Tuning:
     ``question`` is what a rule asks, ``contradicting`` are two signs of which only one can be so.
     ``look_again``: what is seen is new, so a second look before the change is worth its while.
     ``attitude`` is how the boat lies now. ``main`` is the rule base of the advice, whose rules
-    checked the loading.
+    checked the loading. ``listed``: the request listed the people, so that they are named.
     """
 
     boat: Boat
@@ -84,3 +84,4 @@ class Tuning:
     assumed: tuple[Assumption, ...]
     tuning: TuningBase
     main: RuleBase
+    listed: bool = False

@@ -61,8 +61,8 @@ class PastChange:
     ``lever`` as in the answer: ``speed``, ``plates.port``, ``tanks.<id>``, ``people`` … ``origin``
     and ``goal`` are m/s, fractions, metres or seats' ids, as the lever has it; ``None`` where it
     has no number. ``move`` is the answer's name for the change, where it was told. ``tanks`` are
-    the fills before it, by tank, where several were changed at once (lever ``tanks``). ``masses``
-    are those (kg) of the ``people`` who changed seats; whoever is not told was the lightest.
+    the fills before it, by tank, where several were changed at once (lever ``tanks``). ``persons``
+    are the numbers of the people who changed seats; who is not given was the lightest.
     """
 
     lever: str
@@ -73,7 +73,7 @@ class PastChange:
     move: str | None = None
     tanks: Mapping[str, float] = field(default_factory=dict)
     seen: tuple[Seen, ...] = ()
-    masses: tuple[float, ...] = ()
+    persons: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
