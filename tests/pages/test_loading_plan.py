@@ -19,6 +19,7 @@ from service.pages import svg
 from service.pages.labels import Label, rows_of
 from service.pages.loading_plan import loading_plan
 from service.pages.scene import Attitude, scene_of
+from tests.advice.requests_made import mirrored_boat
 from tests.pages.conftest import HOPELESS, MOVING, PLAIN, SINKING, Ask
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -141,9 +142,10 @@ def test_units_are_those_of_the_request(ask: Ask) -> None:
 
 
 def test_mirrored_request_gives_the_mirrored_heel(ask: Ask) -> None:
-    regular = drawn(ask, PLAIN, rider={"stance": "regular", "mass": 80})
-    goofy = drawn(ask, PLAIN, rider={"stance": "goofy", "mass": 80})
-    # The demo boats are symmetrical, and so is everything aboard.
+    boat = own_boat("Mirror")
+    goofy = drawn(ask, PLAIN, boat=boat, rider={"stance": "goofy", "mass": 80})
+    # The driver's seat is to starboard: the mirrored boat has it to port.
+    regular = drawn(ask, PLAIN, boat=mirrored_boat(boat), rider={"stance": "regular", "mass": 80})
     assert heel_of(regular) == pytest.approx(-heel_of(goofy), abs=0.01)
 
 
@@ -154,7 +156,7 @@ def test_a_boat_that_finds_no_rest_is_said_to_find_none(ask: Ask) -> None:
 
 
 def test_what_is_not_to_be_used_says_so(ask: Ask) -> None:
-    assert "do not go: not to be used" in words(drawn(ask, HOPELESS))
+    assert "Do not go. For reference only" in words(drawn(ask, HOPELESS))
     assert "At rest, as advised" in words(drawn(ask, PLAIN))
 
 
@@ -204,7 +206,7 @@ def test_it_says_what_it_shows(ask: Ask) -> None:
     advice, _ = ask(PLAIN)
     board = advice.at_rest.freeboard
     assert board is not None
-    assert f"least {round(board.least, 2):g} m" in (desc.text or "")
+    assert f"least {100 * board.least:.0f} cm" in (desc.text or "")
     assert "to starboard" in (desc.text or "")
 
 
