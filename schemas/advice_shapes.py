@@ -51,6 +51,7 @@ class StepSchema(Schema):
 
     do = word(("move", "shift", "pump"))
     people = fields.Integer()
+    persons = fields.List(fields.Integer(), **says("Numbers of the people who move."))
     load = fields.String()  # type: ignore[assignment]
     tank = fields.String()
     from_ = fields.Raw(

@@ -10,7 +10,7 @@ from schemas.units import Dimension, System
 from service.advice.answer import Advice
 from service.advice.changeover import Step
 from service.advice.loading_plan import Help, HelpKind, Limit, Obstacle
-from service.boats.model import Boat, Side
+from service.boats.model import Boat
 
 WHAT = {
     Limit.FLOATS: "The boat does not float safely",
@@ -88,9 +88,9 @@ def changeover(advice: Advice, system: System) -> dict[str, Any] | None:
 
 
 def _step(advice: Advice, step: Step, system: System) -> dict[str, Any]:
-    sign = -1.0 if advice.setup.surf_side is Side.PORT else 1.0
+    lean, side = step.after.lean, advice.setup.surf_side
     after = {
-        "heel": None if step.after.lean is None else round(sign * step.after.lean + 0.0, 2) + 0.0,
+        "heel": None if lean is None else round(-side.across(lean), 2) + 0.0,
         "least_freeboard": written.number(step.after.least_freeboard, Dimension.LENGTH, system),
     }
     if step.tank is not None:
@@ -109,14 +109,15 @@ def _step(advice: Advice, step: Step, system: System) -> dict[str, Any]:
             "do": "shift",
             "load": advice.loads[step.load].name,
             "from": None,
-            "to": None if step.goal is None else advice.seats[step.goal],
+            "to": step.goal,
             "after": after,
         }
     return {
         "do": "move",
-        "people": step.people,
-        "from": None if step.origin is None else advice.seats[step.origin],
-        "to": None if step.goal is None else advice.seats[step.goal],
+        "people": len(step.who),
+        "persons": [advice.setup.seating[who].person.number for who in step.who],
+        "from": step.origin,
+        "to": step.goal,
         "after": after,
     }
 

@@ -66,7 +66,7 @@ class Parts:
         at: dict[str, list[str]] = {}
         for number, (person, spot) in enumerate(zip(self.trip.people, stand.places, strict=True)):
             if number != stand.off:
-                at.setdefault(place(spot), []).append(person.name)
+                at.setdefault(place(spot), []).append(person.label)
         order = [seat.id for seat in self.trip.boat.seats]
         ranked = sorted(at, key=lambda name: order.index(name) if name in order else len(order))
         return [{"seat": seat, "people": at[seat]} for seat in ranked]

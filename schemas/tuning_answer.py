@@ -14,10 +14,10 @@ from schemas.advice_answer import assumed, warned
 from schemas.people import enumeration
 from schemas.rule_answer import rule_sets
 from schemas.units import Dimension, System, unit_name, unit_names
+from service.advice.loading_condition import Attitude
 from service.advice.requests import Person
 from service.advice.tuning.answer import Action, Change, Tuning
 from service.advice.tuning.state import State
-from service.advice.weighing import Attitude
 from service.boats.model import Side
 
 LEAVE = "Nothing wrong is seen: leave it as it is."

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 
 from schemas.fleet import demo_fleet
 from service.advice.loading_plan import Band, Wanted
 from service.advice.requests import Load, Water, WaterKind
 from service.advice.situation import Cargo, Occupant, surf_frame
-from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Boat, Seat, Side
 
 WATER, FUEL = 998.0, 740.0

@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-
 from service.advice.balance.cost import Task
 from service.advice.balance.spots import MOST_BAGS
+
 from service.advice.changeover import OnTheWay, changeover
 from service.advice.loading_plan import HELM, plan_loading
 from service.advice.requests import Load

@@ -9,11 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from flask.testing import FlaskClient
+from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
 
 from service.advice.changeover import Changeover, OnTheWay, changeover
 from service.advice.loading_plan import Limit, Plan, plan_loading
 from service.advice.situation import Cargo, Occupant
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Side, mirrored
 from tests.advice.boats import FLEET, FUEL, WATER, asked, cargo, crew, small_case
 

@@ -13,9 +13,10 @@ import numpy as np
 import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
+from service.advice.balance.cost import BOW, MIDDLE, MINUTE, SLACK, Task
+from service.advice.weighing import lie, tank_weights
 
 from service.advice import loading_plan
-from service.advice.balance.cost import BOW, MIDDLE, MINUTE, SLACK, Task
 from service.advice.balance.obstacles import HEAVIEST_BAG
 from service.advice.loading_plan import (
     AGAIN,
@@ -28,7 +29,6 @@ from service.advice.loading_plan import (
     plan_loading,
 )
 from service.advice.situation import Cargo, Occupant
-from service.advice.weighing import lie, tank_weights
 from service.boats.model import Side, mirrored
 from tests.advice.boats import FLEET, FUEL, WATER, asked, cargo, crew, small_case
 

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from service.advice.balance.cost import broken
+from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
+
 from service.advice.loading_plan import (
     Band,
     Help,
@@ -19,7 +20,6 @@ from service.advice.loading_plan import (
     plan_loading,
 )
 from service.advice.situation import Cargo
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
 from service.hydrostatics.weights import Weight
 from tests.advice.boats import FLEET, FUEL, WATER, asked, cargo, crew, small_case
 

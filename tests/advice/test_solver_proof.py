@@ -23,8 +23,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from service.advice.balance.cost import FORWARD, OFF, Task
+
 from service.advice.loading_plan import Wanted, plan_loading
 from service.advice.situation import Cargo
 from tests.advice.boats import FUEL, WATER, bag_case, small_case, tight_case

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
 
 from rules.base import RuleBase, load
 from service.advice.answer import Sensitivity
@@ -18,7 +19,6 @@ from service.advice.case import Case, open_case
 from service.advice.loading_plan import Plan, plan_loading
 from service.advice.requests import AdviceRequest, Person, Rider, Stance
 from service.advice.sensitivities import ONE_PERSON, sensitivities
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Side
 from service.hydrostatics.weights import Weight
 from tests.advice.boats import FLEET, FUEL, asked

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 
 from service.advice.loading_plan import Plan, plan_loading
 from service.advice.situation import Cargo, Occupant
@@ -24,7 +25,6 @@ from service.advice.stability_picture import (
     stability_picture,
     to_one_side,
 )
-from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.boats.model import Side, mirrored
 from service.hydrostatics.stability import righting_arms
 from tests.advice.boats import FLEET, FUEL, WATER, asked, cargo, crew

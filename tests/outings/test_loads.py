@@ -8,12 +8,12 @@ import math
 from dataclasses import replace
 
 import pytest
+from service.advice.weighing import fixed_weights, immovable, lie, person_weight, tank_weights
 
 import rules
 from service.advice.advise import advise
 from service.advice.changeover import OnTheWay, changeover
 from service.advice.loading_plan import Plan
-from service.advice.weighing import fixed_weights, immovable, lie, person_weight, tank_weights
 from service.outings.answer import Outing
 from service.outings.begin import begin
 from service.outings.between import Between, between, least

@@ -9,10 +9,10 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 
 import rules
 from rules.model import Verdict
-from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 from service.outings.answer import Missed, Outing, Remark
 from service.outings.begin import begin
 from service.outings.between import Between, between

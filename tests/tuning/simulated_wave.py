@@ -35,8 +35,6 @@ import random
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from service.advice.requests import Board, Level, Person, Rider, Stance, Water, WaterKind
-from service.advice.situation import Cargo, Gaps, cargo_of
 from service.advice.weighing import (
     Attitude,
     fixed_weights,
@@ -45,6 +43,9 @@ from service.advice.weighing import (
     tank_weights,
     water_density,
 )
+
+from service.advice.requests import Board, Level, Person, Rider, Stance, Water, WaterKind
+from service.advice.situation import Cargo, Gaps, cargo_of
 from service.boats.model import Boat, Side
 
 SLIGHT, CLEAR, STRONG = 0.75, 1.5, 3.0
