@@ -79,11 +79,10 @@ def shares(boat: Boat, side: Side) -> dict[str, list[float]]:
     By least squares, every tank by its capacity. Of these numbers a boat has those that its tanks
     tell apart.
     """
-    sign = 1.0 if side is Side.PORT else -1.0
     begins = begins_forward(boat)
     columns = {
         EVEN: [1.0 for _ in boat.tanks],
-        OFF_SIDE: [float(sign * tank.y < 0.0) for tank in boat.tanks],
+        OFF_SIDE: [float(side.across(tank.y) < 0.0) for tank in boat.tanks],
         FORWARD: [float(tank.x > begins) for tank in boat.tanks],
     }
     taken: dict[str, list[float]] = {}

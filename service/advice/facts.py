@@ -13,7 +13,7 @@ from service.advice.situation import FilledRider
 from service.boats.model import Boat, Side
 from service.hydrostatics.equilibrium import Status
 from service.hydrostatics.stability import draft
-from service.running.waves import depth_froude
+from service.running.waves import froude_at
 
 Fact = dict[str, Value | None]
 
@@ -125,7 +125,6 @@ def attitude_facts(
     lean, trim = plan.attitude.lean, plan.attitude.trim
     condition = plan.condition
     balanced = condition.water_mass([change / 100.0 for change in plan.for_balance])
-    depth = condition.water.depth
     apart = without_adult(condition.people, condition, wanted.practice.crew)
     return resting_facts(condition, plan.attitude, len(apart)) | {
         "lean": lean,
@@ -139,7 +138,7 @@ def attitude_facts(
         "water_short": water_wanted - (condition.ballast_mass - balanced),
         "water_short_for": _short_for(plan),
         "fuller_side": "off_side" if plan.crossed else "surf_side",
-        "depth_froude": None if depth is None else float(depth_froude(speed, depth)),
+        "depth_froude": froude_at(speed, condition.water.depth),
         "way_home": home.value,
     }
 

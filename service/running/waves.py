@@ -122,9 +122,19 @@ def regime(froude: float) -> Regime:
     return Regime.TRANSCRITICAL if froude < CRITICAL else Regime.SHALLOW
 
 
+def froude_at(speed: float, depth: float | None) -> float | None:
+    """Depth Froude number; ``None`` where the depth (m) is unknown, or is none at the shore."""
+    return float(depth_froude(speed, depth)) if depth else None
+
+
 def wave_pattern(speed: float, depth: float | None = None) -> WavePattern:
-    """The pattern at one speed (m/s) and depth (m), with ``None`` instead of NaN."""
-    froude = None if depth is None else float(depth_froude(speed, depth))
+    """The pattern at one speed (m/s) and depth (m), with ``None`` instead of NaN.
+
+    At a depth of 0 there is none: the regime is shallow.
+    """
+    froude = froude_at(speed, depth)
+    if depth == 0.0:
+        return WavePattern(None, Regime.SHALLOW, None, None)
     kind = None if froude is None else regime(froude)
     return WavePattern(
         depth_froude=froude,

@@ -16,7 +16,7 @@ from service.advice.tuning.history import LOOK, last_change
 from service.advice.tuning.requests import PastChange, Seen
 from service.advice.tuning.run import Run
 from service.advice.tuning.state import KMH, State, earlier
-from service.running.waves import depth_froude
+from service.running.waves import froude_at
 
 Array = NDArray[np.float64]
 
@@ -83,9 +83,8 @@ def _look(
     tuning: TuningBase, state: State, position: Array, report: Sequence[Seen] | None
 ) -> Look | None:
     """A look as evidence; ``None`` where other things than the levers decide what is seen."""
-    shallow = state.depth is not None and float(
-        depth_froude(state.speed / KMH, state.depth)
-    ) > tuning.rules.number("tuning_depth.froude")
+    froude = froude_at(state.speed / KMH, state.depth)
+    shallow = state.depth == 0.0 or (froude or 0.0) > tuning.rules.number("tuning_depth.froude")
     signs = None if report is None or shallow or state.surf_side else told(report, tuning)
     return None if signs is None else Look(position, signs)
 

@@ -24,7 +24,7 @@ from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.run import Advise, Run, run_of
 from service.advice.tuning.seeing import contradicting, seen_once
 from service.advice.tuning.state import KMH
-from service.running.waves import depth_froude
+from service.running.waves import froude_at
 
 PROPOSALS = 3
 """The change to make, and two alternatives."""
@@ -135,9 +135,7 @@ def _facts(
         "rider": {"mass": rider.mass, "board": rider.board.value, "level": rider.level.value},
         "water": {
             "depth": depth,
-            "depth_froude": None
-            if depth is None
-            else float(depth_froude(state.speed / KMH, depth)),
+            "depth_froude": froude_at(state.speed / KMH, depth),
         },
         "boat": {
             "lean": attitude.lean,
