@@ -233,6 +233,17 @@ class BoatSchema(RecordSchema):
     )
     plates = plain.Nested(PlatesSchema(), load_default=Plates)
     limits = plain.Nested(LimitsSchema(), load_default=Limits)
+    fill_step = Quantity(
+        Dimension.PERCENT,
+        1,
+        25,
+        load_default=None,
+        metadata={
+            "description": "The step that the tanks' gauges show; left out: the usual one of the "
+            "rule base.",
+            "examples": ["5 %"],
+        },
+    )
 
     @validates_schema
     def _ids_are_unique(self, data: dict[str, Any], **_: Any) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from marshmallow import ValidationError, post_load, validates_schema
 
+import rules
 from schemas import error_texts as say
 from schemas.fields import Age, Choice, Identifier, Quantity, Text
 from schemas.known import KnownRider, Riders
@@ -18,8 +19,8 @@ from service.advice.requests import Person, Rider, Role
 from service.boats.model import Boat, SeatRole
 
 LONGEST_NAME = 60
-# To be the rule base's crew.child_age.
-CHILD_AGE = 13.0
+CHILD_AGE = rules.load().number("crew.child_age")
+"""As shipped; what an outfit tightens is looked at with the advice."""
 
 Faults = dict[str, list[str]]
 

@@ -13,7 +13,7 @@ from rules.engine import evaluate
 from rules.model import Facts, Firing, Stage, Verdict
 from rules.tuning import TuningBase
 from service.advice.advise import advise
-from service.advice.case import cautions_of, verdict_of
+from service.advice.case import cautions_of, is_listed, verdict_of
 from service.advice.loading_condition import Attitude
 from service.advice.tuning.answer import Action, Change, Tuning
 from service.advice.tuning.choice import Choice
@@ -79,6 +79,7 @@ def tune(
         assumed=run.assumed,
         tuning=tuning,
         main=base,
+        listed=is_listed(request.crew),
     )
 
 

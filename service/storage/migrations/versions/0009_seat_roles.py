@@ -21,6 +21,7 @@ depends_on = None
 
 AT_ONCE = 200
 ROLES = {"helm": "driver", "observer": "observer"}
+OF_A_BOAT = ("fill_step",)
 OF_A_SEAT = ("role", "faces")
 OF_LIMITS = ("bow_persons", "bow_mass")
 OF_A_PERSON = ("name", "age", "role")
@@ -150,7 +151,7 @@ def _with_roles(boat: Document) -> Document:
 
 
 def _without_roles(boat: Document) -> Document:
-    left = dict(boat)
+    left: Document = _left(boat, OF_A_BOAT)
     if isinstance(seats := boat.get("seats"), list):
         left["seats"] = [_left(seat, OF_A_SEAT) for seat in seats]
     if "limits" in boat:
