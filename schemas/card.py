@@ -17,7 +17,7 @@ from schemas.written import figure, height, plain
 
 WIDTH = 78
 LINES = 40
-LABEL = 11
+LABEL = 9
 SHORT = 2
 """Lines up to which a note is printed with what to do."""
 LAST_WORD = 3
@@ -131,7 +131,8 @@ def _row(label: str, parts: Sequence[str], most: int = MOST, mark: str = ",") ->
 
 
 def _labelled(label: str, lines: Sequence[str]) -> list[str]:
-    return [f"{label if not number else '':<{LABEL}}{line}" for number, line in enumerate(lines)]
+    """The label before the first line; one that is too long for its column pushes that aside."""
+    return [f"{'' if number else f'{label} ':<{LABEL}}{line}" for number, line in enumerate(lines)]
 
 
 def _pumps(changeover: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
@@ -173,7 +174,6 @@ def _attitude(rest: Mapping[str, Any], units: Mapping[str, str]) -> list[str]:
             where=t.WHERE[min(t.WHERE, key=lambda side: float(board[side]))],
             height=above_water(board["least"], length),
         ),
-        t.BOW_HEIGHT.format(height=above_water(board["bow"], length)),
     ]
 
 

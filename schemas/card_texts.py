@@ -89,7 +89,6 @@ LOWEST = "lowest freeboard {height}, {where}"
 WHERE = {
     "port": "to port", "starboard": "to starboard", "stern": "at the stern", "bow": "at the bow",
 }  # fmt: skip
-BOW_HEIGHT = "bow {height}"
 UNDER = "{height} under water"
 
 WHY_SPEED = "speed"

@@ -18,12 +18,15 @@ from rules.model import Stage, Verdict
 from service.advice import facts as tell
 from service.advice.advise import advise
 from service.advice.answer import Advice
+from service.advice.crew import CrewRules
 from service.advice.loading import LoadingCheck, check_loading
 from service.advice.requests import AdviceRequest, LoadingRequest, Person, Rider, Role, Water
 from service.boats.model import Boat, Side
+from service.boats.seat_roles import has_drivers_seat
 from service.hydrostatics.equilibrium import Status
 
 ANY = "any"
+DRIVER_OBSERVER_AND_RIDER = 3
 WITH_CARE = ("full_tanks", "places")
 """Reasons that do not forbid to go; a boat without them comes first."""
 
@@ -177,7 +180,7 @@ def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
     )
     if loading.at_rest.status is not Status.FLOATS:
         found = replace(found, fits=False, reasons=(*found.reasons, Reason("swamped")))
-    if not found.fits or _is_plain(boat, party, loading, base):
+    if not found.fits or (_is_plain(boat, party, loading, base) and _is_crewed(boat, people, base)):
         return found
     # Riders alike are asked for once, those whose side nobody told on both.
     asked = {
@@ -212,6 +215,13 @@ def _is_plain(boat: Boat, party: Party, loading: LoadingCheck, base: RuleBase) -
         or (firing.rule.verdict is not None and firing.rule.stage is Stage.CHECKS)
         for firing in fired
     )
+
+
+def _is_crewed(boat: Boat, people: Iterable[Person], base: RuleBase) -> bool:
+    """Whether somebody able drives and another one watches, whoever of them rides."""
+    rules = CrewRules.of(base)
+    able = [person for person in people if rules.may_drive(person) and rules.may_watch(person)]
+    return has_drivers_seat(boat.seats) and len(able) >= DRIVER_OBSERVER_AND_RIDER
 
 
 def choose(

@@ -13,7 +13,7 @@ from rules.model import Stage, Verdict
 from service.advice.advise import advise
 from service.advice.requests import Rider, Role, Stance, Water
 from service.boats.fleet import Fleet
-from service.boats.model import Limits, Side
+from service.boats.model import Limits, SeatRole, Side
 from service.bookings.fit import Party, everybody, first_request, fit
 from tests.size import cases
 
@@ -29,7 +29,7 @@ def test_what_forbids_to_go_is_a_limit_or_how_the_boat_lies() -> None:
         if rule.verdict is Verdict.DO_NOT_GO:
             assert rule.stage in (Stage.LIMITS, Stage.CHECKS), rule.id
             kinds = {field.path.partition(".")[0] for field in rule.facts}
-            assert kinds <= {"boat", "load", "water", "attitude"}, rule.id
+            assert kinds <= {"boat", "load", "water", "attitude", "crew"}, rule.id
 
 
 @pytest.mark.parametrize("number", range(4))
@@ -82,7 +82,19 @@ def test_whoever_comes_alone_has_nobody_to_drive(fleet: Fleet) -> None:
     alone = fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,)), BASE)
     assert not alone.fits
     assert [reason.code for reason in alone.reasons] == ["nobody_drives"]
-    assert fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,), staff=1), BASE).fits
+    unwatched = fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,), staff=1), BASE)
+    assert [reason.code for reason in unwatched.reasons] == ["unsafe"]
+    assert fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,), staff=2), BASE).fits
+
+
+def test_children_alone_have_nobody_to_drive_or_watch(fleet: Fleet) -> None:
+    until = NOON + timedelta(hours=1)
+    boat = fleet.find("demo-7m")
+    children = Party(NOON, until, (30.0, 35.0, 28.0), riders=(Rider(mass=28.0),))
+    assert [reason.code for reason in fit(boat, children, BASE).reasons] == ["unsafe"]
+    assert fit(boat, replace(children, staff=2), BASE).fits
+    bare = replace(boat, seats=tuple(s for s in boat.seats if s.role is not SeatRole.DRIVER))
+    assert not fit(bare, replace(children, staff=2), BASE).fits
 
 
 @pytest.mark.parametrize(("staff", "watched"), [(1, False), (2, True)])
@@ -91,7 +103,7 @@ def test_the_advice_of_a_booking_says_when_nobody_watches(
 ) -> None:
     party = Party(NOON, NOON + timedelta(hours=1), (80.0,), staff=staff)
     advice = advise(first_request(fleet.find("demo-7m"), party, BASE), BASE)
-    alone = "equipment.driver_alone" in {warned.rule for warned in advice.cautions}
+    alone = "crew.nobody_watches" in {warned.rule for warned in advice.cautions}
     assert alone != watched
     assert (advice.verdict is Verdict.GO) == watched
 

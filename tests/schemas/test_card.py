@@ -27,7 +27,7 @@ def why_rows(text: str) -> list[str]:
         .split("\nIF YOU SEE", maxsplit=1)[0]
         .split("\n-----", maxsplit=1)[0]
     )
-    lines = [line[11:] for line in why.splitlines()]
+    lines = [line[9:] for line in why.splitlines()]
     return "\n".join(lines).replace("\n  ", " ").splitlines()
 
 

@@ -63,8 +63,9 @@ def rows(text: str) -> dict[str, str]:
     found: dict[str, str] = {}
     label = ""
     for line in text.splitlines():
-        label = line[:11].strip() or label
-        found[label] = f"{found.get(label, '')} {line[11:]}".strip()
+        start = 11 if line.startswith("IF YOU SEE") else 9
+        label = line[:start].strip() or label
+        found[label] = f"{found.get(label, '')} {line[start:].strip()}".strip()
     return found
 
 
@@ -138,14 +139,12 @@ def test_people_without_a_seat_and_in_their_own_place_are_named() -> None:
 
 def test_how_the_boat_sits_is_told_in_lengths_that_people_read() -> None:
     found = rows(card(answer(CREW)))
-    assert found["SITS"] == (
-        "1.8° to port, 2.1° bow up; lowest freeboard 43 cm, at the stern; bow 1 m"
-    )
+    assert found["SITS"] == ("1.8° to port, 2.1° bow up; lowest freeboard 43 cm, at the stern")
     feet = answer(CREW)
     feet["units"] = UNITS | {"length": "ft"}
-    feet["predicted"]["at_rest"]["freeboard"] |= {"least": -0.25, "stern": -0.25, "bow": 3.46}
+    feet["predicted"]["at_rest"]["freeboard"] |= {"least": -0.25, "stern": -0.25}
     said = rows(card(feet))["SITS"]
-    assert "lowest freeboard 3 in under water, at the stern; bow 3.5 ft" in said
+    assert "lowest freeboard 3 in under water, at the stern" in said
 
 
 def test_what_to_look_for_is_said_as_on_the_dock() -> None:
