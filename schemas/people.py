@@ -84,14 +84,10 @@ class PersonSchema(RecordSchema):
         if data["mass"] is not None and data.get("rider") is not None:
             raise ValidationError(say.MASS_OR_RIDER, "rider")
 
-    @post_load(pass_original=True)
-    def _record(self, data: dict[str, Any], original: Any, **kwargs: Any) -> Any:
-        """A kept rider is called by id where no name was given."""
+    @post_load
+    def _record(self, data: dict[str, Any], **kwargs: Any) -> Any:
         rider: Rider | None = data.pop("rider", None)
-        if rider is not None:
-            name = data.get("name") or original["rider"]
-            data = data | {"mass": rider.mass, "name": name}
-        return super()._record(data, **kwargs)
+        return super()._record(data if rider is None else data | {"mass": rider.mass}, **kwargs)
 
 
 def with_own_names(people: Sequence[Person]) -> tuple[Person, ...]:

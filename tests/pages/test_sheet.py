@@ -82,7 +82,7 @@ def test_a_set_up_that_is_not_to_be_used_says_so_where_it_stands(
     assert all(sentence in answer["not_yet"]["text"] for sentence in (SET_NOTHING, THEN))
     assert answer["not_yet"]["first"]
     assert all(action in Reader(before).text for action in answer["not_yet"]["first"])
-    assert "fill no tank" in settings
+    assert "fill any tank" in settings
     assert "Set up none of these numbers" not in html(PLAIN)
 
 

@@ -291,7 +291,7 @@ def test_a_batch_is_all_or_nothing_on_request(mine: FlaskClient, book: Book) -> 
 @pytest.mark.parametrize("form", ["application/jsonl", "application/x-ndjson"])
 def test_a_batch_is_streamed_as_json_lines(mine: FlaskClient, book: Book, form: str) -> None:
     bookings = [
-        {"id": f"b{n}", "start": START, "duration": 60, "party": 2, "boat": "small"}
+        {"id": f"b{n}", "start": START, "duration": 60, "party": 3, "boat": "small"}
         for n in range(3)
     ]
     headers = {"Accept": form, "Idempotency-Key": "day-1"}

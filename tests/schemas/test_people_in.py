@@ -51,11 +51,6 @@ def test_two_of_one_name_are_told_apart(fleet: Fleet) -> None:
     assert [person.name for person in people] == ["Ann", None, "Ann (3)"]
 
 
-def test_a_kept_rider_is_called_by_id_where_no_name_is_given(fleet: Fleet) -> None:
-    people = crew_of(fleet, {"rider": "r-7"}, {"rider": "r-8", "name": "Ben"})
-    assert [(person.name, person.mass) for person in people] == [("r-7", 70.0), ("Ben", 70.0)]
-
-
 @pytest.mark.parametrize(
     ("member", "value", "says"),
     [
