@@ -71,12 +71,12 @@ def test_while_the_verdict_is_not_to_go_all_forms_say_what_comes_first(client: F
     told = body(2, "demo-6m", crew=11)
     held = ask(client, told)["not_yet"]
     assert "2 people must stay ashore, or take a larger boat." in held["first"]
-    assert held["text"].startswith("Set up none of these numbers and fill no tank to them. First:")
+    assert held["text"].startswith("Do not use these settings or fill any tank. First:")
     for media_type, after in (("text/plain", " change "), ("text/html", ">Time</th>")):
         text = " ".join(written(client, told, media_type).split())
         assert text.index(held["text"]) < text.index(after)
     events = written(client, told, "text/calendar").replace("\r\n ", "")
-    assert events.count("NOT YET: Set up none of these numbers") == events.count("BEGIN:VEVENT")
+    assert events.count("NOT YET: Do not use these settings") == events.count("BEGIN:VEVENT")
 
 
 def test_what_makes_any_part_unsafe_comes_first_too(client: FlaskClient) -> None:

@@ -142,6 +142,14 @@ def test_the_bow_may_have_limits_of_its_own(data: dict[str, Any]) -> None:
     assert (limits.bow_persons, limits.bow_mass) == (4, pytest.approx(700 * 0.45359237))
 
 
+def test_a_boat_may_say_the_step_of_its_gauges(data: dict[str, Any]) -> None:
+    assert load(data).fill_step is None
+    data["fill_step"] = "5 %"
+    assert load(data).fill_step == 0.05
+    data["fill_step"] = 0
+    assert "1 to 25 %" in refused(data)["fill_step"][0]
+
+
 def test_every_seat_of_the_demo_fleet_has_its_role(fleet: Fleet) -> None:
     for boat in fleet:
         roles = [seat.role for seat in boat.seats]

@@ -36,8 +36,13 @@ def test_nobody_changes_seats_at_speed(ask: Ask) -> None:
     moves = [c for c in (answer["change"], *answer["alternatives"]) if c["lever"] == "people"]
     assert moves
     for change in moves:
-        assert change["text"].startswith("Stop, then 1 person from ")
-        assert change["undo"].startswith("Stop, then back from ")
+        (number,) = change["persons"]
+        assert change["text"].startswith(f"Stop, then person {number} from ")
+        assert change["undo"].startswith(f"Stop, then person {number} back from ")
+    for change in ask(crew=4, seen=seen("wandering"))["alternatives"]:
+        if change["lever"] == "people":
+            assert change["text"].startswith("Stop, then 1 person from ")
+            assert change["undo"].startswith("Stop, then back from ")
 
 
 def test_a_bow_that_dives_without_people_in_it_is_tuned(ask: Ask) -> None:
