@@ -167,6 +167,7 @@ ROUGH = "rough, decides nothing"
 WAKE = "The wake and the others on the lake"
 WAKE_FROUDE = "Depth Froude number"
 WAKE_FROUDE_UNKNOWN = "not known: depth not given"
+WAKE_FROUDE_NONE = "none: no water"
 WAKE_REGIMES = {
     "deep": "below {bound}: the waves are those of deep water",
     "transcritical": "between {bound} and 1: the bed is felt, the pattern is wide and unsteady",

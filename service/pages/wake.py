@@ -52,6 +52,8 @@ def wake(advice: Advice, system: System) -> Wake:
     }
     return Wake(
         froude=t.WAKE_FROUDE_UNKNOWN
+        if depth is None
+        else t.WAKE_FROUDE_NONE
         if wave.depth_froude is None
         else written.plain(wave.depth_froude, 2),
         meaning=""

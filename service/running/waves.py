@@ -122,18 +122,22 @@ def regime(froude: float) -> Regime:
     return Regime.TRANSCRITICAL if froude < CRITICAL else Regime.SHALLOW
 
 
+NO_DEPTH = 0.01
+"""Metres below which there is no water to speak of: the number would only grow without bound."""
+
+
 def froude_at(speed: float, depth: float | None) -> float | None:
     """Depth Froude number; ``None`` where the depth (m) is unknown, or is none at the shore."""
-    return float(depth_froude(speed, depth)) if depth else None
+    return None if depth is None or depth < NO_DEPTH else float(depth_froude(speed, depth))
 
 
 def wave_pattern(speed: float, depth: float | None = None) -> WavePattern:
     """The pattern at one speed (m/s) and depth (m), with ``None`` instead of NaN.
 
-    At a depth of 0 there is none: the regime is shallow.
+    With no depth there is none: the regime is shallow.
     """
     froude = froude_at(speed, depth)
-    if depth == 0.0:
+    if depth is not None and depth < NO_DEPTH:
         return WavePattern(None, Regime.SHALLOW, None, None)
     kind = None if froude is None else regime(froude)
     return WavePattern(

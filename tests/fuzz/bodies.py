@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 WHOLE: dict[str, Any] = {
     "units": "metric",
     "boat": "demo-7m",
-    "crew": [{"mass": 80, "seat": "helm"}, {"mass": "150 lb"}, {"mass": 60, "x": 2.0, "y": 0.3}],
+    "crew": [{"mass": 80, "seat": "helm", "name": "Ann", "age": 40, "role": "driver"},
+             {"mass": "150 lb", "role": "observer"}, {"mass": 60, "x": 2.0, "y": 0.3}],
     "ballast": {"aft-port": 50, "bow": 20},
     "loads": [{"mass": 30, "x": 1, "y": 0.4, "z": 0.5, "name": "bag", "movable": True}],
     "rider": {"mass": "82 kg", "stance": "goofy", "board": "skim", "level": "expert",

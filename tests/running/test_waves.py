@@ -158,3 +158,13 @@ def test_pattern_says_none_where_a_wave_or_a_depth_is_not_there() -> None:
     assert middle.transverse_wavelength == pytest.approx(1.53 * 16.02, abs=0.1)
     assert middle.cusp_wavelength is None
     assert (shallow.transverse_wavelength, shallow.cusp_wavelength) == (None, None)
+
+
+@pytest.mark.parametrize("depth", [0.0, 1e-300, 6e-13, 0.0099])
+def test_where_there_is_no_water_the_number_has_no_value(depth: float) -> None:
+    assert waves.froude_at(5.0, depth) is None
+    assert waves.wave_pattern(5.0, depth) == waves.WavePattern(
+        None, waves.Regime.SHALLOW, None, None
+    )
+    assert waves.froude_at(5.0, 0.01) == pytest.approx(5.0 / (g * 0.01) ** 0.5)
+    assert waves.froude_at(5.0, None) is None

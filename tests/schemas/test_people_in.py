@@ -24,7 +24,7 @@ class Known:
 
 def crew_of(fleet: Fleet, *crew: Any, rider: Any = RIDER) -> tuple[Person, ...]:
     body = {"boat": "demo-7m", "rider": rider, "crew": list(crew)}
-    people = AdviceRequestSchema(fleet, Known()).load(body).request.crew
+    people: tuple[Person, ...] | None = AdviceRequestSchema(fleet, Known()).load(body).request.crew
     assert people is not None
     return people
 
@@ -71,7 +71,7 @@ def test_a_fault_is_named_where_it_stands(
 
 
 def test_two_drivers_are_refused_by_name(fleet: Fleet) -> None:
-    crew = {"name": "Ann", "role": "driver"}, {}, {"role": "driver"}
+    crew: Any = ({"name": "Ann", "role": "driver"}, {}, {"role": "driver"})
     fault = "more than one driver: Ann and person 3. Name one."
     assert refused(fleet, *crew) == {2: {"role": [fault]}}
 
@@ -84,8 +84,8 @@ def test_two_observers_are_refused_by_name(fleet: Fleet) -> None:
 
 def test_a_driver_away_from_the_wheel_is_refused(fleet: Fleet) -> None:
     fault = 'Ann drives, but seat "stern" is not the driver\'s: give helm or none.'
-    crew = {"name": "Ann", "role": "driver", "seat": "stern"}
-    assert refused(fleet, crew) == {0: {"seat": [fault]}}
+    ann = {"name": "Ann", "role": "driver", "seat": "stern"}
+    assert refused(fleet, ann) == {0: {"seat": [fault]}}
 
 
 def test_a_driver_whose_seat_is_given_away_is_refused(fleet: Fleet) -> None:
@@ -103,7 +103,7 @@ def test_a_driver_whose_seat_is_given_away_is_refused(fleet: Fleet) -> None:
     ],
 )
 def test_who_rides_neither_drives_nor_watches(fleet: Fleet, role: str, fault: str) -> None:
-    crew = {}, {"rider": "r-7", "role": role}
+    crew: Any = ({}, {"rider": "r-7", "role": role})
     assert refused(fleet, *crew, rider="r-7") == {1: {"role": [fault]}}
 
 

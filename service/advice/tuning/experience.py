@@ -84,7 +84,8 @@ def _look(
 ) -> Look | None:
     """A look as evidence; ``None`` where other things than the levers decide what is seen."""
     froude = froude_at(state.speed / KMH, state.depth)
-    shallow = state.depth == 0.0 or (froude or 0.0) > tuning.rules.number("tuning_depth.froude")
+    aground = state.depth is not None and froude is None
+    shallow = aground or (froude or 0.0) > tuning.rules.number("tuning_depth.froude")
     signs = None if report is None or shallow or state.surf_side else told(report, tuning)
     return None if signs is None else Look(position, signs)
 
