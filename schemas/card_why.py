@@ -101,8 +101,12 @@ def _name(line: Answer) -> str:
     if line["kind"] == "bound":
         _, _, reason = line["label"].rpartition(": ")
         return t.LIMIT.format(reason=reason)
-    name: str = line["rule"]
-    return t.RULES.get(name) or name.rpartition(".")[2].replace("_", " ")
+    return rule_words(line["rule"])
+
+
+def rule_words(rule: str) -> str:
+    """A rule by its id, as a short name."""
+    return t.RULES.get(rule) or rule.rpartition(".")[2].replace("_", " ")
 
 
 def _signed(part: Part) -> str:

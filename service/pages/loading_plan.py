@@ -198,10 +198,7 @@ class _Plan:
 
     def _people(self, top: float) -> float:
         top = self._section(top, t.PLAN_PEOPLE, t.PLAN_PEOPLE_KEY)
-        places = [
-            (place.x, place.y, tuple(map(labels.short, self._place_lines(place))))
-            for place in self.scene.places
-        ]
+        places = [(place.x, place.y, self._place_lines(place)) for place in self.scene.places]
 
         def draw(group: ET.Element, middle: float) -> float:
             for place in self.scene.places:
@@ -218,8 +215,13 @@ class _Plan:
             bottom += 14
         return bottom
 
-    def _place_lines(self, place: Place) -> list[str]:
-        return [place.name, *sitting(place, labels.LONGEST, listed=self.scene.listed)]
+    def _place_lines(self, place: Place) -> tuple[str, ...]:
+        """The seat and who sits there; of a head count what it is used for, in one line."""
+        said = sitting(place, labels.LONGEST, listed=self.scene.listed)
+        name = labels.short(place.name)
+        if self.scene.listed:
+            return name, *map(labels.short, said)
+        return (" ".join([name, *(f"({each})" for each in said)]),)
 
     def _place(self, group: ET.Element, place: Place, middle: float) -> None:
         x, y = self._x(place.x), middle - place.y * self.scale

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from schemas import written
+from schemas.card_why import rule_words
 from schemas.not_yet import SET_NOTHING, THEN
 from schemas.seating_words import called
 from schemas.units import Dimension, System
@@ -79,7 +80,7 @@ def context(advice: Advice, answer: Answer, system: System) -> dict[str, Any]:
         "aboard": t.SHEET_ABOARD.format(
             people=words.counted(sum(group["people"] for group in setup["seating"]))
         ),
-        "people": [(group, _who(group)) for group in _movers_first(setup["seating"])],
+        "people": _people(setup["seating"]),
         "grave": [caution for caution in cautions if caution["severity"] != "note"],
         "notes": [caution for caution in cautions if caution["severity"] == "note"],
         "speed": figure(setup["speed"], units["speed"], 1),
@@ -132,15 +133,23 @@ def _assumed(gap: Assumption, system: System) -> tuple[str, str, str]:
     return gap.pointer, plain(gap.value, 1), gap.source
 
 
-def _movers_first(seating: Sequence[Answer]) -> list[Answer]:
-    return sorted(seating, key=lambda entry: not entry.get("moves", False))
+def _people(seating: Sequence[Answer]) -> list[tuple[str, Answer]]:
+    """Who goes where: movers first, one in a row, or so many of a head count."""
+    if any("person" in entry for entry in seating):
+        movers_first = sorted(seating, key=lambda entry: not entry["moves"])
+        return [(f"{called(entry)} {_does(entry)}".strip(), entry) for entry in movers_first]
+    ways: dict[tuple[Any, Any], list[Answer]] = {}
+    for entry in seating:
+        ways.setdefault((entry["from"], entry["to"]), []).append(entry)
+    rows = []
+    for alike in ways.values():
+        people = sum(entry["people"] for entry in alike)
+        rows.append((words.counted_with(str(people), people, map(_does, alike)), alike[0]))
+    return rows
 
 
-def _who(entry: Answer) -> str:
-    """Somebody by name, or how many of a head count; and whether they drive or watch."""
-    does = t.DOES.get(entry["role"], "")
-    who = called(entry) if "person" in entry else words.counted(entry["people"])
-    return f"{who} {does}".strip()
+def _does(entry: Answer) -> str:
+    return t.DOES.get(entry["role"], "")
 
 
 def _rider(answer: Answer) -> str:
@@ -191,7 +200,7 @@ def _steps(account: Answer, rules: Container[str]) -> Iterator[Step]:
         yield Step(
             sign="" if number == 0 else "+" if change >= 0 else "−",
             size=plain(abs(change) if number else change, 2).replace("-", "−"),
-            words=t.ROUNDED if rounding else line["rule"].rpartition(".")[2].replace("_", " "),
+            words=t.ROUNDED if rounding else rule_words(line["rule"]),
             label=line["label"],
             rule=line["rule"] if line["rule"] in rules else "",
         )

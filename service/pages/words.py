@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from schemas import written
 from schemas.units import Dimension, System, express, unit_name
@@ -15,6 +15,12 @@ from service.pages.scene import Place, Scene
 
 def counted(people: int) -> str:
     return t.ONE_PERSON if people == 1 else t.PERSONS.format(count=people)
+
+
+def counted_with(people: str, count: int, does: Iterable[str]) -> str:
+    """How many, and what one of them does: ``2 people (one drives)``, ``1 (watches)``."""
+    marks = [f"({t.ONE_DOES.format(does=each) if count > 1 else each})" for each in does if each]
+    return " ".join([people, *marks])
 
 
 def who(people: Sequence[Seating], *, listed: bool) -> str:
@@ -31,7 +37,7 @@ def sitting(place: Place, longest: int, *, listed: bool) -> list[str]:
     for each in place.seated:
         does = t.DOES.get(each.role.value)
         if does:
-            lines.append(f"{each.person.label} {does}" if listed else t.ONE_DOES.format(does=does))
+            lines.append(f"{each.person.label} {does}" if listed else does)
         elif listed:
             others.append(each.person.label)
     names = ", ".join(others)
@@ -131,7 +137,8 @@ def _at(place: Place, *, listed: bool) -> str:
             f"{each.person.label} {t.DOES.get(each.role.value, '')}".strip()
             for each in place.seated
         )
-    return " ".join([counted(len(place.seated)), *(f"({t.ONE_DOES.format(does=d)})" for d in does)])
+    people = len(place.seated)
+    return counted_with(counted(people), people, does)
 
 
 def _attitude(scene: Scene, system: System) -> str:
