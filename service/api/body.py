@@ -61,11 +61,13 @@ def parse(body: bytes) -> Any:
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    value = dict(pairs)
-    if len(value) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise MalformedJSONError(say.NAME_TWICE.format(name=json.dumps(twice[:40])))
+    if len(pairs) > MOST_ITEMS:
+        raise MalformedJSONError(say.TOO_MANY_MEMBERS.format(most=MOST_ITEMS))
+    value: dict[str, Any] = {}
+    for name, member in pairs:
+        if name in value:
+            raise MalformedJSONError(say.NAME_TWICE.format(name=json.dumps(name[:40])))
+        value[name] = member
     return value
 
 
