@@ -13,10 +13,17 @@ from gunicorn import glogging
 
 bind = os.environ.get("WAVESETUP_BIND", "127.0.0.1:8000")
 
-# A request is pure computation of a few milliseconds, so a worker a core. Threads would not help,
-# and with keep-alive they let one worker hold every connection (measured: half the throughput).
-worker_class = "sync"
-workers = int(os.environ.get("WEB_CONCURRENCY", str(min(os.cpu_count() or 1, 4))))
+# A request is pure computation of a few milliseconds, so a worker a core. Threads would not help.
+# One process more, the front, holds the connections; DEVELOPERS.md says why, with figures.
+worker_class = "service.front.worker.Worker"
+workers = 1 + int(os.environ.get("WEB_CONCURRENCY", str(min(os.cpu_count() or 1, 4))))
+
+# The front tells a worker who asks. Nothing else that a peer says of itself is believed.
+proxy_protocol = "v1"
+forwarder_headers = ""
+secure_scheme_headers = {}
+forwarded_allow_ips = ""
+backlog = 2048
 
 # Each worker builds its own rule engine, at its first request (a few ms): nothing of the engine
 # crosses a fork. So nothing is gained by preloading, and a reload takes up new code without it.
@@ -73,8 +80,23 @@ def on_starting(server):  # noqa: ANN001, ANN201, ARG001
 
 
 def on_exit(server):  # noqa: ANN001, ANN201, ARG001
+    from service.front.worker import remove_inner  # noqa: PLC0415
+
     if _ours:
         shutil.rmtree(os.environ[_metrics], ignore_errors=True)
+    remove_inner(worker_tmp_dir or tempfile.gettempdir())
+
+
+def pre_fork(server, worker):  # noqa: ANN001, ANN201
+    from service.front.worker import assign  # noqa: PLC0415
+
+    assign(server, worker)
+
+
+def on_reload(server):  # noqa: ANN001, ANN201
+    from service.front.worker import replace  # noqa: PLC0415
+
+    replace(server)
 
 
 def child_exit(server, worker):  # noqa: ANN001, ANN201, ARG001
@@ -89,12 +111,14 @@ def post_request(worker, req, environ, resp):  # noqa: ANN001, ANN201, ARG001
         worker.alive = False
 
 
-def post_worker_init(worker):  # noqa: ANN001, ANN201, ARG001
+def post_worker_init(worker):  # noqa: ANN001, ANN201
     """What the first request, or any later one, would have to wait for.
 
     The rules are read. What is there by now stays: were it looked through for garbage each time,
     one request in some 700 would take a tenth of a second longer.
     """
+    if worker.is_front:
+        return
     import rules  # noqa: PLC0415
 
     rules.load()

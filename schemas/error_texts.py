@@ -49,6 +49,7 @@ KEY_USED_FOR_ANOTHER = "This Idempotency-Key was used for another request."
 ANSWER_ERASED = "What this request made held personal data, which was erased since."
 
 # Bodies that cannot be read
+BAD_CHUNKS = "The chunked body is malformed: give the size of each chunk in hexadecimal."
 EMPTY_BODY = "the body is empty."
 NOT_UTF8 = "the body is not UTF-8."
 NOT_JSON = "the body is not valid JSON: {why}"

@@ -8,6 +8,7 @@ from typing import Any
 from urllib.parse import quote
 
 from flask import Flask, Response, current_app, request
+from gunicorn.http.errors import ParseException
 from marshmallow import Schema, ValidationError, fields
 from marshmallow.exceptions import SCHEMA
 from sqlalchemy.exc import InterfaceError, OperationalError
@@ -181,6 +182,11 @@ def _handle_validation(error: ValidationError) -> Response:
     return invalid({"json": error.messages}, 422, [])
 
 
+def _handle_unreadable(_error: Exception) -> Response:
+    """A chunked body is parsed only when it is read."""
+    return problem(400, say.BAD_CHUNKS)
+
+
 def _handle_store_away(error: Exception) -> Response:
     LOGGER.error("the store does not answer", exc_info=error)
     return problem(503, say.STORE_AWAY, headers=[("Retry-After", "10")])
@@ -188,6 +194,7 @@ def _handle_store_away(error: Exception) -> Response:
 
 def init_app(app: Flask) -> None:
     """Errors of the domain that have a status of their own."""
+    app.register_error_handler(ParseException, _handle_unreadable)
     app.register_error_handler(UnknownBoatError, _handle_unknown_boat)
     app.register_error_handler(NotStoredError, _handle_not_stored)
     app.register_error_handler(AlreadyStoredError, _handle_already_stored)

@@ -1,8 +1,11 @@
-"""The service with an address at which it hangs."""
+"""The service with addresses at which it hangs, sleeps, answers much, or tells who asks."""
 
 from __future__ import annotations
 
-from flask import Flask
+import time
+from collections.abc import Iterator
+
+from flask import Flask, Response, request
 
 from service import create_app
 
@@ -14,5 +17,29 @@ def application() -> Flask:
     def hang() -> str:
         while True:
             pass
+
+    @app.get("/sleep/<float:seconds>")
+    def sleep(seconds: float) -> str:
+        time.sleep(seconds)
+        return "slept"
+
+    @app.get("/large")
+    def large() -> Response:
+        return Response(b"x" * 6_000_000)
+
+    @app.get("/drip")
+    def drip() -> Response:
+        def lines() -> Iterator[bytes]:
+            yield b"first\n"
+            time.sleep(1.5)
+            yield b"second\n"
+
+        return Response(lines())
+
+    @app.get("/who")
+    def who() -> dict[str, object]:
+        return {
+            "address": request.remote_addr, "root": request.script_root, "scheme": request.scheme,
+        }  # fmt: skip
 
     return app
