@@ -5,11 +5,12 @@ Whatever is set here can be set otherwise by GUNICORN_CMD_ARGS.
 
 import gc
 import os
-import shutil
-import tempfile
 from pathlib import Path
 
 from gunicorn import glogging
+
+from service.front import scratch, worker
+from service.logs import JSONFormatter
 
 bind = os.environ.get("WAVESETUP_BIND", "127.0.0.1:8000")
 
@@ -42,9 +43,8 @@ max_requests_jitter = 10_000
 # A worker is one thread: numpy's own would only take the processor from the other workers.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-# The heartbeat file, and the metrics that processes share, must not wait for a disk.
-_memory = "/dev/shm" if Path("/dev/shm").is_dir() else None  # noqa: S108
-worker_tmp_dir = _memory
+# The heartbeat file must not wait for a disk.
+worker_tmp_dir = str(scratch.place())
 
 # Nothing here uses the control socket, and two instances would share its path.
 control_socket_disable = True
@@ -54,55 +54,32 @@ loglevel = "warning"
 # The application writes a line for every request itself; gunicorn's would have whole addresses.
 accesslog = None
 
-# Each worker writes its metrics into files of its own; whoever is asked for them adds them up.
-# Set before a worker imports the application, which decides on it then.
-_metrics = "PROMETHEUS_MULTIPROC_DIR"
-_ours = _metrics not in os.environ
-if _ours:
-    os.environ[_metrics] = tempfile.mkdtemp(prefix="wavesetup-metrics-", dir=_memory)
-
 
 class logger_class(glogging.Logger):  # noqa: N801  # the setting's name
     """gunicorn's messages in the same form as the application's."""
 
     def setup(self, cfg):  # noqa: ANN001, ANN201
-        from service.logs import JSONFormatter  # noqa: PLC0415  # not on the path before
-
         super().setup(cfg)
         for handler in self.error_log.handlers:
             handler.setFormatter(JSONFormatter())
 
 
 def on_starting(server):  # noqa: ANN001, ANN201, ARG001
-    """What an earlier run counted in a folder that was set is gone, as with any counter."""
-    for file in Path(os.environ[_metrics]).glob("*.db"):
+    """Each worker counts in files of its slot; whoever is asked for metrics adds them up.
+
+    What an earlier run counted in a folder that was set is gone, as with any counter.
+    """
+    folder = Path(os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", str(scratch.folder())))
+    for file in folder.glob("*.db"):
         file.unlink()
 
 
 def on_exit(server):  # noqa: ANN001, ANN201, ARG001
-    from service.front.worker import remove_inner  # noqa: PLC0415
-
-    if _ours:
-        shutil.rmtree(os.environ[_metrics], ignore_errors=True)
-    remove_inner(worker_tmp_dir or tempfile.gettempdir())
+    scratch.remove()
 
 
-def pre_fork(server, worker):  # noqa: ANN001, ANN201
-    from service.front.worker import assign  # noqa: PLC0415
-
-    assign(server, worker)
-
-
-def on_reload(server):  # noqa: ANN001, ANN201
-    from service.front.worker import replace  # noqa: PLC0415
-
-    replace(server)
-
-
-def child_exit(server, worker):  # noqa: ANN001, ANN201, ARG001
-    from prometheus_client.multiprocess import mark_process_dead  # noqa: PLC0415
-
-    mark_process_dead(worker.pid)
+pre_fork = worker.assign
+on_reload = worker.replace
 
 
 def post_request(worker, req, environ, resp):  # noqa: ANN001, ANN201, ARG001

@@ -33,6 +33,7 @@ TOO_MANY_REQUESTS = "More than {count} requests in {seconds} s for one {policy}.
 OUT_OF_TIME = "This took too long and was given up."
 RULES_DO_NOT_LOAD = "The rule base does not load."
 STORE_AWAY = "The store does not answer. Send it again later."
+NO_METRICS = "The metrics cannot be read."
 STORE_NOT_READY = "The store does not answer, or its schema is not this program's."
 
 # Versions, and requests sent twice

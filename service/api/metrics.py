@@ -2,29 +2,37 @@
 
 The use cases know nothing of this; the views tell what came out. With several processes the
 figures of all of them are added up, where ``PROMETHEUS_MULTIPROC_DIR`` is set before the start,
-as ``deploy/gunicorn.conf.py`` does.
+as ``deploy/gunicorn.conf.py`` does. A metric that fails is left out: no request fails for it.
 """
 
 from __future__ import annotations
 
 import os
+import struct
 import time
-from collections.abc import Iterable
-from functools import cache
+from collections.abc import Callable, Iterable
+from functools import cache, wraps
+from typing import ParamSpec
 
 from flask import Flask, Response, g, request
 from prometheus_client import CONTENT_TYPE_LATEST, REGISTRY, CollectorRegistry, generate_latest
 from prometheus_client.metrics import Counter, Histogram
 from prometheus_client.multiprocess import MultiProcessCollector
+from werkzeug.exceptions import ServiceUnavailable
 
 from rules.model import Firing, Verdict
+from schemas import error_texts as say
 from service.advice.answer import Advice
 from service.advice.tuning.answer import Tuning
+from service.api import metric_files
 from service.api.accept import TEXT, offers
 from service.api.body import Blueprint
+from service.api.logs import LOGGER
 from service.bookings.fit import Answer
 from service.outings.answer import Outing
 from service.outings.setups import Origin
+
+metric_files.share()
 
 _METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
@@ -60,11 +68,27 @@ _BOOKINGS = Counter(
 )  # fmt: skip
 
 
+P = ParamSpec("P")
+_FAULTS = (OSError, ValueError, LookupError, TypeError, AttributeError, RuntimeError, struct.error)
+
+
+def _harmless(tell: Callable[P, None]) -> Callable[P, None]:
+    @wraps(tell)
+    def told_if_possible(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            tell(*args, **kwargs)
+        except _FAULTS as error:
+            LOGGER.warning("a metric was left out", exc_info=error)
+
+    return told_if_possible
+
+
 @cache
 def _rule(rule_id: str) -> Counter:
     return _FIRINGS.labels(rule_id)
 
 
+@_harmless
 def told(verdict: Verdict, firings: Iterable[Firing]) -> None:
     """A view tells what it answers."""
     _VERDICTS.labels(_route(), verdict.value).inc()
@@ -76,6 +100,7 @@ def _fired(firings: Iterable[Firing]) -> None:
         _rule(firing.rule.id).inc()
 
 
+@_harmless
 def advised(found: Advice) -> None:
     """A view tells the advice it answers."""
     told(found.verdict, found.firings)
@@ -83,6 +108,7 @@ def advised(found: Advice) -> None:
     _ITERATIONS.observe(found.at_rest.iterations)
 
 
+@_harmless
 def tuned(found: Tuning) -> None:
     """A view tells the next change it answers."""
     _ACTIONS.labels(found.action.value, found.change.move.name if found.change else "none").inc()
@@ -90,6 +116,7 @@ def tuned(found: Tuning) -> None:
     _ITERATIONS.observe(found.attitude.floating.iterations)
 
 
+@_harmless
 def planned(found: Outing) -> None:
     """A view tells the outing it answers: each rider's set-up is a loading plan of its own."""
     turns = {line.turn.rider: line.turn for line in found.lines}.values()
@@ -102,6 +129,7 @@ def planned(found: Outing) -> None:
         _GAPS.observe(100.0 * max(found.cost - found.bound, 0.0) / found.cost)
 
 
+@_harmless
 def booked(found: Answer) -> None:
     """A view tells a booking that was reckoned, with the advice where that had to be asked."""
     fit = found.fit
@@ -121,10 +149,14 @@ def _begin() -> None:
 
 
 def _end(response: Response) -> Response:
-    method = request.method if request.method in _METHODS else "other"
-    taken = time.perf_counter() - g.begun
-    _SECONDS.labels(method, _route(), response.status_code).observe(taken)
+    _answered(response.status_code, time.perf_counter() - g.begun)
     return response
+
+
+@_harmless
+def _answered(status: int, seconds: float) -> None:
+    method = request.method if request.method in _METHODS else "other"
+    _SECONDS.labels(method, _route(), status).observe(seconds)
 
 
 blueprint = Blueprint("metrics", __name__, description="Operations.")
@@ -135,11 +167,14 @@ blueprint = Blueprint("metrics", __name__, description="Operations.")
 @offers(TEXT)
 def metrics() -> Response:
     """Figures of all processes in Prometheus' text format."""
-    registry = REGISTRY
-    if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
-        registry = CollectorRegistry()
-        MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
-    return Response(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)
+    try:
+        registry = REGISTRY
+        if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
+            registry = CollectorRegistry()
+            MultiProcessCollector(registry)  # type: ignore[no-untyped-call]
+        return Response(generate_latest(registry), content_type=CONTENT_TYPE_LATEST)
+    except _FAULTS as error:
+        raise ServiceUnavailable(say.NO_METRICS) from error
 
 
 def init_app(app: Flask) -> None:

@@ -6,3 +6,6 @@ private socket, and buffers the answer for a caller who reads slowly. Workers ne
 caller. The front neither changes nor trusts what it passes on: a connection to a worker carries
 one request, so a request framed in two ways reaches nobody else.
 """
+
+SLOT = "WAVESETUP_SLOT"
+"""Environment variable of a worker: ``slot:pid``; a slot is a number no other living one has."""

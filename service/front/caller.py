@@ -18,6 +18,10 @@ LINGER = 2.0
 """Seconds for a caller to close. Closed at once, what is still being sent would reset the answer.
 """
 _HEALTHY = b'{"status":"ok"}\n'
+_NO_ANSWER = (
+    "The worker stopped before it answered. What was asked may have been done: send it again, "
+    "with the same Idempotency-Key."
+)
 _CONTINUE = b"HTTP/1.1 100 Continue\r\n\r\n"
 
 
@@ -140,7 +144,7 @@ class Caller(asyncio.Protocol):
         if self._state is not _State.WORKING:
             return
         if not self._sent:
-            self.refuse(503, "The request was given up. Try again in a few seconds.")
+            self.refuse(503, _NO_ANSWER)
         else:
             self._finish()
 

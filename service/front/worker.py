@@ -12,14 +12,14 @@ import os
 import select
 import signal
 import socket
-import tempfile
 import time
 from functools import cache
-from pathlib import Path
+from itertools import count
 from typing import Any
 
 from gunicorn.workers.sync import SyncWorker
 
+from service.front import SLOT, scratch
 from service.front.door import Door, limits_here
 
 _IDLE = 0.5
@@ -27,25 +27,19 @@ _IDLE = 0.5
 
 
 @cache
-def inner(folder: str) -> socket.socket:
+def inner() -> socket.socket:
     """The socket between front and workers, in a folder that only this user may enter."""
-    path = Path(tempfile.mkdtemp(prefix="wavesetup-front-", dir=folder)) / "socket"
     made = socket.socket(socket.AF_UNIX)
-    made.bind(str(path))
+    made.bind(str(scratch.folder() / "socket"))
     made.listen(2048)
     return made
 
 
-def remove_inner(folder: str) -> None:
-    """When gunicorn ends."""
-    path = Path(inner(folder).getsockname())
-    path.unlink(missing_ok=True)
-    path.parent.rmdir()
-
-
 def assign(server: Any, worker: Worker) -> None:
-    """As ``pre_fork``: the first worker of a configuration is its front."""
+    """As ``pre_fork``: the first worker of a configuration is its front; each has a slot."""
     others = server.WORKERS.values()
+    taken = {each.slot for each in others}
+    worker.slot = next(slot for slot in count() if slot not in taken)
     if not any(each.is_front and each.cfg is worker.cfg for each in others):
         worker.is_front = True
         # gunicorn ends the oldest where there are too many; without the front nothing answers.
@@ -63,14 +57,17 @@ class Worker(SyncWorker):
     """The front, or a worker that answers one request after the other."""
 
     is_front = False
+    slot = 0
+    """A number that no other living worker has."""
     sockets: list[Any]
 
     def __init__(self, *args: Any) -> None:
         super().__init__(*args)
-        self._inner = inner(self.cfg.worker_tmp_dir or tempfile.gettempdir())
+        self._inner = inner()
         self._stopping = False
 
     def init_process(self) -> None:
+        os.environ[SLOT] = f"{self.slot}:{os.getpid()}"
         if not self.is_front:
             self.sockets = [self._inner]
         super().init_process()

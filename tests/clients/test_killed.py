@@ -70,9 +70,12 @@ def test_a_worker_killed_in_the_middle_of_many_writes_loses_nothing(
         for key, answer in answers.items()
         if answer is not None and answer.status_code == 201
     }
-    broken = [key for key, answer in answers.items() if answer is None]
+    # What the worker had is a 503 by the front; where the front was killed, nothing came back.
+    broken = [key for key, answer in answers.items() if answer is None or answer.status_code == 503]
     assert len(acknowledged) >= WRITES - AT_ONCE * 2
-    assert {answer.status_code for answer in answers.values() if answer is not None} == {201}
+    told = {answer.status_code for answer in answers.values() if answer is not None}
+    assert 201 in told
+    assert told <= {201, 503}
 
     def stored() -> dict[str, str]:
         with service.store.reading() as session:
