@@ -31,13 +31,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="run.sh", description=__doc__)
     parser.add_argument("--once", action="store_true", help="stop after the first advice")
     once = parser.parse_args().once
-    bind = os.environ.get("WAVESETUP_BIND", DEFAULT_BIND)
-    host, _, port = bind.rpartition(":")
-    if not (host and port.isdecimal() and 0 < int(port) < 65536):
-        return complain(f"WAVESETUP_BIND is {bind!r}; give host:port, such as {DEFAULT_BIND}.")
-    host = host.strip("[]")
-    if reason := unusable(host, int(port)):
-        return complain(f"Cannot listen on {bind}: {reason}. Set WAVESETUP_BIND=host:port.")
+    try:
+        host, port = where_to_listen(once=once)
+    except ValueError as error:
+        return complain(str(error))
 
     # Before the server starts, so that no signal can leave it behind.
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
@@ -50,7 +47,7 @@ def main() -> int:
             "--config",
             ROOT / "deploy" / "gunicorn.conf.py",
             "--bind",
-            bind,
+            f"[{host}]:{port}" if ":" in host else f"{host}:{port}",
             "service:create_app()",
         ],
         cwd=ROOT,
@@ -84,6 +81,22 @@ def main() -> int:
         server.wait()
 
 
+def where_to_listen(*, once: bool) -> tuple[str, int]:
+    """Host and port. Raises :class:`ValueError` that says why nothing can listen there."""
+    bind = os.environ.get("WAVESETUP_BIND", DEFAULT_BIND)
+    host, _, digits = bind.rpartition(":")
+    if not (host and digits.isdecimal() and 0 < int(digits) < 65536):
+        raise ValueError(f"WAVESETUP_BIND is {bind!r}; give host:port, such as {DEFAULT_BIND}.")
+    host, port = host.strip("[]"), int(digits)
+    reason = unusable(host, port)
+    if reason and once and "WAVESETUP_BIND" not in os.environ:
+        # With --once nobody asks at this address afterwards.
+        return host, free_port(host)
+    if reason:
+        raise ValueError(f"Cannot listen on {bind}: {reason}. Set WAVESETUP_BIND=host:port.")
+    return host, port
+
+
 class Stopped(BaseException):
     """Somebody asked the service to stop."""
 
@@ -109,6 +122,13 @@ def unusable(host: str, port: int) -> str | None:
     except (OSError, OverflowError) as error:
         return getattr(error, "strerror", None) or str(error)
     return None
+
+
+def free_port(host: str) -> int:
+    """A port of this machine that nothing listens on now."""
+    with socket.create_server((host, 0)) as probe:
+        port: int = probe.getsockname()[1]
+        return port
 
 
 def ready(address: str, server: subprocess.Popen[bytes]) -> bool:
