@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from flask import Flask, Response, current_app, g, request
+from werkzeug.datastructures import MIMEAccept
 from werkzeug.exceptions import NotAcceptable
 
 from schemas import error_texts as say
@@ -46,7 +47,9 @@ def _negotiate() -> None:
     if "Accept" not in request.headers:
         g.media_type = offered[0]
         return
-    chosen = request.accept_mimetypes.best_match(offered)
+    # Parameters such as charset=utf-8 tell forms apart that are not told apart here.
+    plain = [(name.partition(";")[0].strip(), q) for name, q in request.accept_mimetypes]
+    chosen = MIMEAccept(plain).best_match(offered)
     if chosen is None:
         raise NotAcceptable(say.ANSWERS_IN.format(offered=", ".join(offered)))
     g.media_type = chosen

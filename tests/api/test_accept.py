@@ -18,6 +18,10 @@ from flask.testing import FlaskClient
         ("image/svg+xml", "image/svg+xml"),
         ("text/plain;q=0.5, application/json;q=0.4", "text/plain"),
         ("application/problem+json, text/plain", "text/plain"),
+        ("application/json; charset=utf-8", "application/json"),
+        ("application/json;charset=UTF-8, text/plain;q=0.5", "application/json"),
+        ("text/html; charset=utf-8; q=0.3, application/json; profile=x; q=0.2", "text/html"),
+        ("application/json; charset=utf-8; q=0, text/plain", "text/plain"),
     ],
 )
 def test_the_form_asked_for_is_given(
