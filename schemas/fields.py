@@ -266,7 +266,16 @@ class Either(Told):
         return form.deserialize(value, attr, data, **kwargs)
 
 
-def _printable(text: str) -> None:
+_JOINERS = str.maketrans("", "", "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}")
+
+
+def is_printable(text: str) -> bool:
+    """Whether a text can be printed in one line; names in some scripts need joiners in them."""
+    visible = text.translate(_JOINERS)
     # Line breaks and direction marks could rewrite a card for the helm.
-    if not text.isprintable():
+    return visible.isprintable() and bool(visible or not text)
+
+
+def _printable(text: str) -> None:
+    if not is_printable(text):
         raise refused(text, say.ONE_LINE)

@@ -9,7 +9,7 @@ from marshmallow import post_load
 from schemas import error_texts as say
 from schemas import plain
 from schemas.advice_request import RiderSchema
-from schemas.fields import Choice, Text
+from schemas.fields import Choice, Text, is_printable
 from schemas.record import InputSchema
 from schemas.stored import StoredSchema
 from service.advice.requests import Level
@@ -18,7 +18,7 @@ LONGEST_NOTE = 2000
 
 
 def _writable(text: str) -> None:
-    if not all(character.isprintable() or character in "\n\t" for character in text):
+    if not is_printable(text.replace("\n", "").replace("\t", "")):
         raise plain.refused(text, say.PRINTABLE_LINES)
 
 

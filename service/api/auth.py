@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from flask import Flask, current_app, g, request
+from flask import Flask, Response, current_app, g, request
 from werkzeug.exceptions import Forbidden, Unauthorized
 
 from schemas import error_texts as say
@@ -108,10 +108,18 @@ def _by_header() -> Principal | None:
     return found
 
 
+def _private(response: Response) -> Response:
+    """What belongs to an outfit, or was made from what was sent, is left in no cache."""
+    if g.get("principal") is not None or request.method not in ("GET", "HEAD", "OPTIONS"):
+        response.headers.setdefault("Cache-Control", "no-store")
+    return response
+
+
 def init_app(app: Flask) -> None:
     if app.config.setdefault("OPEN", True) not in (True, False):
         raise ValueError("WAVESETUP_OPEN has to be true or false.")
     app.before_request(_recognise)
+    app.after_request(_private)
 
 
 def describe(api: Any) -> None:

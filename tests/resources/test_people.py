@@ -187,3 +187,29 @@ def test_nothing_is_kept_of_who_was_erased_while_the_advice_was_reckoned(
     assert refused.status_code == 404
     assert rider in refused.get_json()["detail"]
     assert mine.get("/v1/runs").get_json()["items"] == []
+
+
+def test_personal_data_is_left_in_no_cache(
+    mine: FlaskClient, client: FlaskClient, rider: str
+) -> None:
+    for path in (f"/v1/riders/{rider}", "/v1/riders", f"/v1/riders/{rider}/export", "/v1/bookings",
+                 "/v1/runs", "/v1/riders/nobody"):  # fmt: skip
+        assert mine.get(path).headers["Cache-Control"] == "no-store", path
+    asked = {"boat": "demo-7m", "crew": 2, "rider": {"mass": 80, "stance": "goofy"}}
+    assert client.post("/v1/advice", json=asked).headers["Cache-Control"] == "no-store"
+    assert "Cache-Control" not in client.get("/v1/rules").headers
+
+
+@pytest.mark.parametrize("name", ["نی\u200cما", "ක්\u200dෂ", "👩\u200d👦"])
+def test_joiners_are_allowed_in_names(mine: FlaskClient, name: str) -> None:
+    """Persian and Sinhala are written with them."""
+    made = mine.post("/v1/riders", json={"name": name, "notes": f"{name}\n{name}"})
+    assert made.status_code == 201
+    assert made.get_json()["name"] == name
+
+
+@pytest.mark.parametrize("name", ["\u200c", "\u200d\u200d", "a\u202eb", "a\u200bb", "a\u2028b"])
+def test_names_that_show_nothing_or_turn_the_line_are_refused(mine: FlaskClient, name: str) -> None:
+    refused = mine.post("/v1/riders", json={"name": name})
+    assert refused.status_code == 422
+    assert refused.get_json()["errors"][0]["pointer"] == "/name"
