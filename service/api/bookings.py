@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, time, timedelta
+from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -34,8 +35,8 @@ from service.storage.tables import Booking
 class BookingListSchema(paging.PageSchema, UnitsQuerySchema, BookingFilterSchema):
     """Which bookings, and which part of them."""
 
-    def parts(self, asked: Mapping[str, Any]) -> int:
-        return 2 if "date" in asked else 1
+    def by_time(self, asked: Mapping[str, Any]) -> bool:
+        return "date" in asked
 
 
 def blueprint(boats: StoredBoats, riders: StoredRiders, setups: StoredSetups) -> Blueprint:
@@ -174,13 +175,13 @@ def _all(resource: Blueprint, schema: BookingSchema) -> None:
         As text or HTML a day is the day sheet of the dock: whole, whatever the limit.
         """
         system, limit, day, zone = asked["units"], asked["limit"], asked.get("date"), time_zone()
-        key = paging.by_number if day is None else _by_time
+        at = None if day is None else attrgetter("starts")
         rows = _as_they_came(asked) if day is None else _of_day(asked, zone)
         if day is not None:
             limit = limit if media_type() == JSON else len(rows)
         shown_rows = [shown(row, schema, system) for row in rows[:limit]]
         if media_type() == JSON:
-            return paging.page(rows, shown_rows, limit, key)
+            return paging.page(rows, shown_rows, limit, at)
         lines = [
             Line(each, *(moment.astimezone(own) for moment in (row.starts, row.ends)))
             for each, row in zip(shown_rows, rows, strict=False)
@@ -188,31 +189,28 @@ def _all(resource: Blueprint, schema: BookingSchema) -> None:
         ]
         text = day_sheet(lines, day) if media_type() == HTML else _as_text(lines)
         made = Response(text, mimetype=media_type())
-        return paging.linked(made, paging.following(rows, limit, key))
+        return paging.linked(made, paging.following(rows, limit, at))
 
 
 def _as_they_came(asked: Mapping[str, Any]) -> Sequence[Booking]:
     where = [] if "boat" not in asked else [Booking.boat_id == asked["boat"]]
-    (after,) = asked["after"] or (0,)
+    mark = asked["after"]
     with the_store().reading() as session:
         shelf = Shelf(session, Booking, principal().outfit)
-        return shelf.page(asked["limit"] + 1, after, where)
-
-
-def _by_time(row: Booking) -> paging.Key:
-    return paging.whole(row.starts), row.number
+        number = 0 if mark is None else shelf.number(mark.row_id, mark.created)
+        return shelf.page(asked["limit"] + 1, number, where)
 
 
 def _of_day(asked: Mapping[str, Any], zone: ZoneInfo) -> Sequence[Booking]:
     since = datetime.combine(asked["date"], time(), zone)
     until = datetime.combine(asked["date"] + timedelta(days=1), time(), zone)
     limit, after = None, None
-    if media_type() == JSON:
-        limit = asked["limit"] + 1
-        if asked["after"] is not None:
-            starts, number = asked["after"]
-            after = (paging.moment(starts), number)
     with the_store().reading() as session:
+        if media_type() == JSON:
+            limit, mark = asked["limit"] + 1, asked["after"]
+            if mark is not None:
+                shelf = Shelf(session, Booking, principal().outfit)
+                after = (mark.moment, shelf.number(mark.row_id, mark.created))
         return register.of_day(
             session, principal().outfit, since, until, asked.get("boat"), limit, after
         )

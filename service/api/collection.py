@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any, Generic, TypeVar
 
 from flask import Response, current_app, request, url_for
@@ -72,18 +73,16 @@ class Kind(Generic[RowT]):
         """Whether a list with these filters is sorted by a moment."""
         return any(name in asked for name in self.timed)
 
-    def page(self, asked: dict[str, Any]) -> tuple[Sequence[RowT], Callable[[RowT], paging.Key]]:
-        """The rows that were asked for, one more than the limit, and what they are sorted by."""
+    def page(self, asked: dict[str, Any]) -> Sequence[RowT]:
+        """The rows that were asked for, one more than the limit."""
         limit, after = asked["limit"] + 1, asked["after"]
         with the_store().reading() as session:
             shelf = Shelf(session, self.row, principal().outfit)
+            number = 0 if after is None else shelf.number(after.row_id, after.created)
             if not self.by_time(asked):
-                (number,) = after or (0,)
-                return shelf.page(limit, number, self.where(asked)), paging.by_number
-            column = getattr(self.row, self.moment)
-            since = None if after is None else (paging.moment(after[0]), after[1])
-            rows = shelf.page_by(column, limit, since, self.where(asked))
-        return rows, lambda row: (paging.whole(getattr(row, self.moment)), row.number)
+                return shelf.page(limit, number, self.where(asked))
+            since = None if after is None else (after.moment, number)
+            return shelf.page_by(getattr(self.row, self.moment), limit, since, self.where(asked))
 
     def shown(self, row: RowT, system: System) -> dict[str, Any]:
         """The row as it is answered."""
@@ -135,9 +134,10 @@ def _reading(resource: Blueprint, kind: Kind[RowT]) -> None:
     @needs(Scope.READ)
     def read_all(asked: dict[str, Any]) -> Response:
         """The outfit's, in the order in which they came; those of a span of time by time."""
-        rows, key = kind.page(asked)
+        rows = kind.page(asked)
         shown = [kind.shown(row, asked["units"]) for row in rows]
-        return paging.page(rows, shown, asked["limit"], key)
+        at = attrgetter(kind.moment) if kind.by_time(asked) else None
+        return paging.page(rows, shown, asked["limit"], at)
 
     @resource.route(ONE.format(kind.name))
     @resource.arguments(UnitsQuerySchema(), location="query", unknown=RAISE)
@@ -233,7 +233,7 @@ def _same_id(sent: Mapping[str, Any], row_id: str) -> None:
 
 def _list_schema(kind: Kind[Any]) -> Schema:
     bases = (paging.PageSchema, UnitsQuerySchema, kind.filters)
-    members = {"parts": lambda _self, asked: 2 if kind.by_time(asked) else 1}
+    members = {"by_time": lambda _self, asked: kind.by_time(asked)}
     made: Schema = type(f"{kind.name.title()}ListSchema", bases, members)()
     return made
 

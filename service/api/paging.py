@@ -6,7 +6,7 @@ import base64
 import binascii
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 from urllib.parse import urlencode
 
 from flask import Response, current_app, request
@@ -23,13 +23,18 @@ _START = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
 
 RowT = TypeVar("RowT", bound=Kept)
-Key = tuple[int, ...]
-"""What a list is sorted by, as whole numbers; the last one tells any two rows apart."""
 
 
-def by_number(row: RowT) -> Key:
-    """The order in which they came."""
-    return (row.number,)
+class Mark(NamedTuple):
+    """The last row of a page, by what its answer shows of it.
+
+    Its number would tell how much all outfits together keep. ``moment`` is what a list by time is
+    sorted by, else ``None``.
+    """
+
+    row_id: str
+    created: datetime
+    moment: datetime | None
 
 
 def whole(moment: datetime) -> int:
@@ -43,18 +48,25 @@ def moment(number: int) -> datetime:
 
 
 class Cursor(plain.String):
-    """The key after which the next page begins. What is in it is nobody's business."""
+    """The mark after which the next page begins, as one word."""
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
         try:
             text = base64.urlsafe_b64decode(str(value).encode()).decode()
-            key = tuple(int(part) for part in text.split("."))
+            created, at, row_id = text.split(".", 2)
+            numbers = int(created), int(at or 0)
         except (ValueError, binascii.Error, UnicodeError):
             raise plain.refused(value, say.PAGE_AS_IT_STANDS) from None
-        # Row numbers, and microseconds of this century and the next.
-        if not all(0 <= number < 2**53 for number in key):
+        # Microseconds of this century and the next; an id has no NUL, which no database takes.
+        if not all(0 <= number < 2**53 for number in numbers) or not row_id.isprintable():
             raise plain.refused(value, say.PAGE_AS_IT_STANDS)
-        return key
+        return Mark(row_id, moment(numbers[0]), moment(numbers[1]) if at else None)
+
+
+def _written(mark: Mark) -> str:
+    at = "" if mark.moment is None else whole(mark.moment)
+    text = f"{whole(mark.created)}.{at}.{mark.row_id}"
+    return base64.urlsafe_b64encode(text.encode()).decode()
 
 
 class PageSchema(InputSchema):
@@ -68,37 +80,40 @@ class PageSchema(InputSchema):
     )
     after = Cursor(load_default=None, metadata={"description": "From the link to the next page."})
 
-    def parts(self, _asked: Mapping[str, Any]) -> int:
-        """How many numbers a key of this list has."""
-        return 1
+    def by_time(self, _asked: Mapping[str, Any]) -> bool:
+        """Whether this list is sorted by a moment."""
+        return False
 
     @validates_schema(skip_on_field_errors=True)
     def _of_this_list(self, asked: dict[str, Any], **_: Any) -> None:
-        if asked["after"] is not None and len(asked["after"]) != self.parts(asked):
+        mark = asked["after"]
+        if mark is not None and (mark.moment is not None) != self.by_time(asked):
             raise ValidationError(say.PAGE_AS_IT_STANDS, "after")
 
 
 def page(
     rows: Sequence[RowT], shown: Sequence[Mapping[str, Any]], limit: int,
-    key: Callable[[RowT], Key] = by_number,
+    at: Callable[[RowT], datetime] | None = None,
 ) -> Response:  # fmt: skip
     """A page of ``limit``; ``rows`` may have one more, which says that there is a next one.
 
-    The link to it is in the body and in ``Link``.
+    ``at`` is the moment by which the list is sorted; without it, it is in the order in which they
+    came. The link to the next page is in the body and in ``Link``.
     """
-    address = following(rows, limit, key)
+    address = following(rows, limit, at)
     body = {"items": list(shown[:limit]), "next": address}
     response = Response(current_app.json.dumps(body), mimetype="application/json")
     return linked(response, address)
 
 
 def following(
-    rows: Sequence[RowT], limit: int, key: Callable[[RowT], Key] = by_number
+    rows: Sequence[RowT], limit: int, at: Callable[[RowT], datetime] | None = None
 ) -> str | None:
     """The address of the next page, if there is one."""
     if len(rows) <= limit:
         return None
-    mark = base64.urlsafe_b64encode(".".join(map(str, key(rows[limit - 1]))).encode()).decode()
+    last = rows[limit - 1]
+    mark = _written(Mark(last.id, last.created, at(last) if at else None))
     return f"{request.path}?{urlencode({**request.args.to_dict(), 'after': mark})}"
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Generic, TypeVar
 
-from sqlalchemy import ColumnElement, ScalarSelect, Select, select, tuple_, update
+from sqlalchemy import ColumnElement, ScalarSelect, Select, func, select, tuple_, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
@@ -80,6 +80,14 @@ class Shelf(Generic[RowT]):
         if found is None:
             raise NotStoredError(self.kind, row_id)
         return found
+
+    def number(self, row_id: str, created: datetime) -> int:
+        """The place of a document in the lists; of one that was erased, of what came before it."""
+        found = self.session.scalar(select(self.row.number).where(*self._place(row_id)))
+        if found is None:
+            earlier = (self.row.outfit_id == self.outfit, self.row.created < created)
+            found = self.session.scalar(select(func.max(self.row.number)).where(*earlier))
+        return found or 0
 
     def page(
         self, limit: int, after: int = 0, where: Sequence[ColumnElement[bool]] = ()

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import base64
+from datetime import datetime
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from flask.testing import FlaskClient
 
 from schemas.stored import merge_patch
+from tests.resources.conftest import Caller
 
 ANY = {"If-Match": "*"}
 
@@ -198,6 +202,31 @@ def test_pages_lead_from_one_to_the_next(mine: FlaskClient) -> None:
         refused = mine.get(f"/v1/riders?{query}")
         assert refused.status_code == 422
         assert refused.get_json(force=True)["errors"][0]["parameter"] == query.split("=")[0]
+
+
+def test_page_goes_on_where_a_rider_was_erased(mine: FlaskClient) -> None:
+    made = [mine.post("/v1/riders", json={"name": f"R{n}"}).get_json()["id"] for n in range(4)]
+    address = mine.get("/v1/riders?limit=2").get_json()["next"]
+    assert mine.delete(f"/v1/riders/{made[1]}?erase=true", headers=ANY).status_code == 204
+    assert [item["id"] for item in mine.get(address).get_json()["items"]] == made[2:]
+
+
+def test_cursor_tells_nothing_of_other_outfits(mine: FlaskClient, caller: Caller) -> None:
+    """The rows of all outfits are numbered together; what a cursor holds, the answer shows too."""
+    other = caller()
+    first = mine.post("/v1/riders", json={"name": "A"}).get_json()
+    cursors = []
+    for _ in range(2):
+        mine.post("/v1/riders", json={"name": "B"})
+        other.post("/v1/riders", json={"name": "C"})
+        address = mine.get("/v1/riders?limit=1").get_json()["next"]
+        cursors.append(parse_qs(urlsplit(address).query)["after"][0])
+    assert cursors[0] == cursors[1]
+    created, moment, row_id = base64.urlsafe_b64decode(cursors[0]).decode().split(".")
+    assert row_id == first["id"]
+    assert moment == ""
+    shown = datetime.fromisoformat(first["created"]).timestamp()
+    assert int(created) == round(shown * 1e6)
 
 
 def test_filters(mine: FlaskClient, boat: str, rider: str) -> None:
