@@ -36,8 +36,8 @@ class Limits:
     """That a worker waits in all for a caller who reads slowly, once :attr:`unread` is full."""
     unread: int = 8 * 1024 * 1024
     """Of an answer, kept for its caller."""
-    wait: float = 20.0
-    """For a worker to be free."""
+    wait: float = 12.0
+    """For a worker to be free: with what a request may take, less than nginx is patient."""
     body: int = 1024 * 1024
     kept: int = 64 * 1024 * 1024
     """Of all requests, and as much again of all answers."""

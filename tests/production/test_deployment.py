@@ -65,6 +65,21 @@ def test_systemd_finds_the_sandbox_tight(unit: str) -> None:
     assert float(found[1]) <= 3.0
 
 
+SANDBOX = re.compile(
+    r"^((?:Protect|Private|Restrict|SystemCall|Capability|Lock|Memory|NoNew|Proc|UMask)\w*=.*)$",
+    re.MULTILINE,
+)
+
+
+def test_backup_is_as_sandboxed_as_the_service() -> None:
+    """Both read and write the same data."""
+    service, backup = (
+        set(SANDBOX.findall((DEPLOY / f"wavesetup{name}.service").read_text("utf-8")))
+        for name in ("", "-backup")
+    )
+    assert {line for line in service if not line.startswith("MemoryMax")} == backup
+
+
 def compose() -> dict[str, Any]:
     document: dict[str, Any] = yaml.safe_load((DEPLOY / "compose.yaml").read_text("utf-8"))
     return document
