@@ -8,6 +8,7 @@ from contextlib import AbstractContextManager
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from hypothesis import HealthCheck, settings
 from sqlalchemy.orm import Session
 
 from schemas.fleet import demo_fleet
@@ -15,6 +16,7 @@ from service import create_app
 from service.boats.fleet import Fleet
 from service.storage import Store
 from tests import stores
+from tests.size import SLOW
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -28,6 +30,18 @@ def database(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         env.setenv("WAVESETUP_DATABASE_URL", url)
         yield url
 
+
+# One profile for all, so that a failure is of the code and not of the machine: no deadline, since an
+# example of a millisecond took 1.3 s beside four busy processes, and the same examples each time.
+# Before a release others are drawn; what fails then is printed so that it can be repeated.
+settings.register_profile(
+    "wavesetup",
+    deadline=None,
+    derandomize=not SLOW,
+    print_blob=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("wavesetup")
 
 FOLDERS_THAT_KEEP = {"storage", "resources", "clients"}
 
