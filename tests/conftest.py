@@ -31,8 +31,8 @@ def database(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield url
 
 
-# One profile for all, so that a failure is of the code and not of the machine: no deadline, since an
-# example of a millisecond took 1.3 s beside four busy processes, and the same examples each time.
+# One profile for all, so that a failure is of the code and not of the machine: no deadline, since
+# an example of a millisecond took 1.3 s beside four busy processes; the same examples each time.
 # Before a release others are drawn; what fails then is printed so that it can be repeated.
 settings.register_profile(
     "wavesetup",
