@@ -20,7 +20,7 @@ worker_class = "service.front.worker.Worker"
 workers = 1 + int(os.environ.get("WEB_CONCURRENCY", str(min(os.cpu_count() or 1, 4))))
 
 # The front tells a worker who asks. Nothing else that a peer says of itself is believed.
-proxy_protocol = "v1"
+proxy_protocol = True
 forwarder_headers = ""
 secure_scheme_headers = {}
 forwarded_allow_ips = ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import time
+from email.utils import formatdate
 from enum import Enum, auto
 from http import HTTPStatus
 from typing import TYPE_CHECKING, cast
@@ -99,7 +100,10 @@ class Caller(asyncio.Protocol):
                 return
             line, fields = fields_of(bytes(self._data[:end]))
             if line.startswith((b"GET /healthz ", b"HEAD /healthz ")):
-                self._answer(200, "application/json", _HEALTHY, head=line[:1] == b"H")
+                if self._door.is_healthy():
+                    self._answer(200, "application/json", _HEALTHY, head=line[:1] == b"H")
+                else:
+                    self.refuse(503, "No worker answers.")
                 return
             # The worker would take it for what the front says of the caller.
             if line.startswith(b"PROXY "):
@@ -136,6 +140,8 @@ class Caller(asyncio.Protocol):
 
     def relay(self, data: bytes) -> None:
         """A part of the worker's answer."""
+        if not self._sent:
+            self._door.answered()
         self._sent += len(data)
         self._transport.write(data)
 
@@ -144,6 +150,7 @@ class Caller(asyncio.Protocol):
         if self._state is not _State.WORKING:
             return
         if not self._sent:
+            self._door.failed()
             self.refuse(503, _NO_ANSWER)
         else:
             self._finish()
@@ -164,12 +171,18 @@ class Caller(asyncio.Protocol):
         if self._sent or self._state is _State.ANSWERED:
             self.abort()
             return
+        self._door.refused[status] += 1
         title = HTTPStatus(status).phrase
         problem = {"type": "about:blank", "title": title, "status": status, "detail": detail}
         self._answer(status, "application/problem+json", json.dumps(problem).encode())
 
     def _answer(self, status: int, media_type: str, body: bytes, *, head: bool = False) -> None:
-        fields = {"Content-Type": media_type, "Content-Length": len(body), "Connection": "close"}
+        fields: dict[str, object] = {
+            "Date": formatdate(usegmt=True),
+            "Content-Type": media_type,
+            "Content-Length": len(body),
+            "Connection": "close",
+        }
         if status == 503:
             fields["Retry-After"] = 5
         lines = "".join(f"{name}: {value}\r\n" for name, value in fields.items())
@@ -196,6 +209,7 @@ class Caller(asyncio.Protocol):
         if self._state is _State.WORKING or now < self._deadline:
             return
         if self._state is _State.WAITING:
+            self._door.failed()
             self.refuse(503, "No worker became free. Try again in a few seconds.")
         elif self._state is _State.READING and self._data:
             self.refuse(408, "The request did not arrive in time.")

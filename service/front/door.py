@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import os
+import resource
 import socket
 import time
 from collections import Counter, OrderedDict, deque
@@ -17,6 +18,8 @@ SWEEP = 0.5
 """Seconds between two looks at the deadlines."""
 PARTING = 0.5
 """Seconds for what is half read when the service stops."""
+DEAD = 60.0
+"""Seconds in which every request fails until the service is called unhealthy."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,10 @@ class Door:
         """``workers``: path of the socket they listen on; ``at_once``: requests given to them."""
         self.limits = limits
         self.kept = 0
+        self.refused: Counter[int] = Counter()
+        """How many were refused by the front, by status; the reader clears it."""
+        self._failed: tuple[float, float] | None = None
+        """The first and the latest time that no worker answered, since one did."""
         self._workers, self._at_once, self._at_work = workers, at_once, 0
         self._callers: dict[Caller, None] = {}
         self._of_address: Counter[str] = Counter()
@@ -117,8 +124,24 @@ class Door:
         except OSError:
             connection.connection_lost(None)
 
+    def answered(self) -> None:
+        """A worker answers."""
+        self._failed = None
+
+    def failed(self) -> None:
+        """No worker was free, or the one that was died."""
+        now = time.monotonic()
+        self._failed = (self._failed[0] if self._failed else now, now)
+
+    def is_healthy(self) -> bool:
+        """Whether workers answer when they are asked; nobody knows of one who is not asked."""
+        if self._failed is None:
+            return True
+        first, latest = self._failed
+        return latest - first < DEAD or time.monotonic() - latest > DEAD
+
     def done(self) -> None:
-        """A worker has answered."""
+        """A worker is free, or gone."""
         self._at_work -= 1
         self._start()
 
@@ -184,8 +207,6 @@ def limits_here(proxies: int) -> Limits:
 
     ``proxies``: how many stand before the service.
     """
-    import resource  # noqa: PLC0415  # not on every system
-
     usual = Limits()
     _, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     spare = 64

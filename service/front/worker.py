@@ -22,6 +22,8 @@ from gunicorn.workers.sync import SyncWorker
 from service.front import SLOT, scratch
 from service.front.door import Door, limits_here
 
+_QUIET = 60.0
+"""Seconds between two lines of the log on what was refused."""
 _IDLE = 0.5
 """Seconds without a request after which a stopping worker takes the front to be done."""
 
@@ -105,12 +107,19 @@ class Worker(SyncWorker):
             loop.add_signal_handler(number, os._exit, 0)
         loop.add_signal_handler(signal.SIGUSR1, self.log.reopen_files)
 
+        limits = limits_here(int(os.environ.get("WAVESETUP_PROXIES", "0")))
+        door = Door(self._inner.getsockname(), 2 * max(1, self.cfg.workers - 1), limits)
+        told = time.monotonic()
+
         def alive() -> None:
+            nonlocal told
             self.notify()
             if os.getppid() != self.ppid:
                 stop.set()
+            if door.refused and time.monotonic() - told > _QUIET:
+                self.log.warning("refused by the front, by status: %s", dict(door.refused))
+                door.refused.clear()
+                told = time.monotonic()
 
-        limits = limits_here(int(os.environ.get("WAVESETUP_PROXIES", "0")))
-        door = Door(self._inner.getsockname(), 2 * max(1, self.cfg.workers - 1), limits)
         public = [each.sock for each in self.sockets]  # gunicorn's own wrappers
         await door.serve(public, stop, self.cfg.graceful_timeout, alive)

@@ -13,6 +13,7 @@ from typing import Self
 import pytest
 
 from service.api.body import MOST_BYTES
+from service.front import door
 from service.front.door import Door, Limits
 from service.front.framing import Body, TooLargeError, fields_of
 
@@ -264,6 +265,36 @@ def test_request_that_no_worker_takes_is_a_503(tmp_path: Path) -> None:
             assert await front.ask(GET % b"healthz")
             assert await first == OK
 
+    asyncio.run(run())
+
+
+def test_service_whose_workers_do_not_answer_is_not_healthy(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def run() -> None:
+        async with bench(tmp_path, answer=answer) as front:
+            assert status(await front.ask(GET % b"")) == 503
+            assert status(await front.ask(GET % b"healthz")) == 200
+            await asyncio.sleep(0.6)
+            assert status(await front.ask(GET % b"")) == 503
+            assert status(await front.ask(GET % b"healthz")) == 503
+            assert front.door.refused == {503: 3}
+            # Nobody asks for a while: nothing is known.
+            await asyncio.sleep(0.6)
+            assert status(await front.ask(GET % b"healthz")) == 200
+            works.append(True)
+            assert status(await front.ask(GET % b"")) == 200
+            assert status(await front.ask(GET % b"healthz")) == 200
+
+    works = list[bool]()
+
+    async def answer(_request: bytes, writer: asyncio.StreamWriter) -> None:
+        if works:
+            writer.write(OK)
+        else:
+            writer.transport.abort()
+
+    monkeypatch.setattr(door, "DEAD", 0.5)
     asyncio.run(run())
 
 
