@@ -166,6 +166,11 @@ class Caller(asyncio.Protocol):
         if self._connection is not None:
             self._connection.pause(paused=False)
 
+    def evict(self) -> None:
+        """Makes room at once, for another caller."""
+        self.refuse(503, "Too many connections. Try again in a few seconds.")
+        self._transport.close()
+
     def refuse(self, status: int, detail: str) -> None:
         """An answer by the front itself: a problem (RFC 9457)."""
         if self._sent or self._state is _State.ANSWERED:

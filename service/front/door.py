@@ -96,7 +96,7 @@ class Door:
         # The newest is the last one: it goes where all others are being served.
         oldest = next((each for each in among if each.reading), None)
         if oldest is not None:
-            oldest.refuse(503, "Too many connections. Try again in a few seconds.")
+            oldest.evict()
 
     def queue(self, caller: Caller) -> None:
         """A request is complete."""
@@ -151,11 +151,11 @@ class Door:
         for caller in list(self._callers):
             caller.check(now)
         unread = sum(caller.unread for caller in self._callers)
-        for caller in sorted(self._callers, key=lambda each: each.unread, reverse=True):
-            if unread <= self.limits.kept:
-                break
-            unread -= caller.unread
-            caller.abort()
+        while unread > self.limits.kept:
+            most = max(self._callers, key=lambda each: each.unread)
+            unread -= most.unread
+            most.abort()
+            self.leave(most)
 
     async def serve(
         self, sockets: Iterable[socket.socket], stop: asyncio.Event, patience: float,

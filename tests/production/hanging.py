@@ -1,4 +1,4 @@
-"""The service with addresses at which it hangs, sleeps, answers much, or tells who asks."""
+"""The service with addresses at which it hangs, computes, answers much, or tells who asks."""
 
 from __future__ import annotations
 
@@ -18,10 +18,12 @@ def application() -> Flask:
         while True:
             pass
 
-    @app.get("/sleep/<float:seconds>")
-    def sleep(seconds: float) -> str:
-        time.sleep(seconds)
-        return "slept"
+    @app.get("/compute/<float:seconds>")
+    def compute(seconds: float) -> str:
+        until = time.monotonic() + seconds
+        while time.monotonic() < until:
+            pass
+        return "computed"
 
     @app.get("/large")
     def large() -> Response:
