@@ -16,7 +16,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 HEAD = b"POST /v1/advice HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\n"
-LONG = b"GET /openapi.json HTTP/1.1\r\nHost: a\r\n\r\n"
+LONG = b"GET /large HTTP/1.1\r\nHost: a\r\n\r\n"
 STEP = 1.0
 """Seconds from one byte to the next."""
 
