@@ -21,7 +21,7 @@ def running_estimate(
     """Running trim with the centre plate and one side plate at fractions of their travel.
 
     Corrected by one read on the water, where the boat has one of a like case. ``None`` where the
-    hull has no bottom that planes. ``speed`` m/s, ``water`` kg/m³.
+    hull has no bottom of that form. ``speed`` m/s, ``water`` kg/m³.
     """
     case = planing_case(boat, loading, speed, water, centre, side)
     if case is None:
@@ -60,13 +60,19 @@ def _tab(plate: Plate | None, travel: float, beam: float) -> tuple[Tab, ...]:
 
 
 def planing_form(hull: Hull) -> tuple[float, float] | None:
-    """Chine beam (m) and deadrise (radians) of the aftmost section: its edges below 45°."""
+    """Chine beam (m) and deadrise (radians) of the aftmost section: its edges below 45°.
+
+    ``None`` where the bottom turns back inward before the side begins: the method is for a wedge.
+    """
     points = hull.stations[0][1]
     keel = points[0]
     chine = keel
     for aft, fore in pairwise(points):
-        if math.atan2(fore[1] - aft[1], fore[0] - aft[0]) > STEEPEST_BOTTOM:
+        out, up = fore[0] - aft[0], fore[1] - aft[1]
+        if math.atan2(up, out) > STEEPEST_BOTTOM:
             break
+        if out < 0.0:
+            return None
         chine = fore
     if chine[0] <= 0.1:
         return None
