@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import random
 from typing import Any
 
+import numpy as np
 import pytest
 from flask.testing import FlaskClient
 
@@ -53,7 +53,7 @@ def test_bottom_that_turns_inward_gets_no_estimate_and_is_told_so(
 
 
 def test_every_valid_section_is_of_the_method_s_form_or_of_none() -> None:
-    chance, tried = random.Random(11), 0
+    chance, tried = np.random.default_rng(11), 0
     while tried < 300:
         out = chance.uniform(0.2, 1.0)
         chine = (out, out * chance.uniform(0.0, 1.0))
