@@ -13,7 +13,11 @@ from schemas import plain
 from schemas.fields import Quantity
 from schemas.record import InputSchema, RecordSchema
 from schemas.units import Dimension
-from service.hydrostatics.hull import Hull, Particulars, hard_chine
+from service.caches import MB, SizedCache
+from service.hydrostatics.hull import Hull, Particulars, form_digest, hard_chine
+
+_HULLS: SizedCache[Particulars | bytes, Hull] = SizedCache(16 * MB)
+"""A hull sent again is not computed again."""
 
 
 class StationSchema(InputSchema):
@@ -113,8 +117,10 @@ class HullSchema(InputSchema):
             raise ValidationError(say.HULL_FORM)
         try:
             if "particulars" in data:
-                return hard_chine(data["particulars"])
-            return Hull.from_stations([(s["x"], s["points"]) for s in data["stations"]])
+                given = data["particulars"]
+                return _HULLS.get(given, lambda: hard_chine(given))
+            stations = [(s["x"], s["points"]) for s in data["stations"]]
+            return _HULLS.get(form_digest(stations), lambda: Hull.from_stations(stations))
         except ValueError as error:
             raise ValidationError(str(error)) from error
 

@@ -132,9 +132,16 @@ def model_of(
     boat: Boat, calibrations: Sequence[tuple[str, Calibration]], runs: Sequence[Ridden],
     base: RuleBase,
 ) -> BoatModel:  # fmt: skip
+    """The boat as measured and as her log has her; see the two parts below."""
+    return with_log(measured_model(boat, calibrations, base), runs)
+
+
+def measured_model(
+    boat: Boat, calibrations: Sequence[tuple[str, Calibration]], base: RuleBase
+) -> BoatModel:
     """Everything measured put together: the fit is of all readings, not of one occasion's alone.
 
-    ``calibrations`` in the order in which they came, each with its id.
+    ``calibrations`` in the order in which they came, each with its id. The runs change none of it.
     """
     left_out = {
         name: "it names seats, tanks or places that the boat no longer has"
@@ -157,7 +164,6 @@ def model_of(
         (None, None),
     )
     learned = Learned(
-        offsets=_offsets(runs, log),
         running_trim=None if trim is None else _measured(fitted, trim, gaps),
     )
     return BoatModel(
@@ -167,18 +173,22 @@ def model_of(
         readings=tuple(readings),
         loadings=_loadings(boat, base),
         log=log,
-        runs=tuple(runs),
+        runs=(),
         trim_of=trim_of if learned.running_trim else None,
         assumed=tuple(dict.fromkeys(gaps.assumed)),
         left_out=left_out,
     )
 
 
+def with_log(model: BoatModel, runs: Sequence[Ridden]) -> BoatModel:
+    """The same with what these runs say, and no others."""
+    learned = replace(model.boat.learned or Learned(), offsets=_offsets(runs, model.log))
+    return replace(model, boat=replace(model.boat, learned=learned), runs=tuple(runs))
+
+
 def boat_without(model: BoatModel, run: Ridden) -> Boat:
     """The boat as she would be known without this one of ``model.runs``."""
-    others = [each for each in model.runs if each is not run]
-    learned = model.boat.learned or Learned()
-    return replace(model.boat, learned=replace(learned, offsets=_offsets(others, model.log)))
+    return with_log(model, [each for each in model.runs if each is not run]).boat
 
 
 def _offsets(runs: Sequence[Ridden], log: LogUse) -> Mapping[str, Offsets]:

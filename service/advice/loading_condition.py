@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from service.advice.requests import Load, Person, Water
-from service.boats.model import Boat, Seat, Side, Tank, mirrored
+from service.boats.model import Boat, Light, Seat, Side, Tank, mirrored
+from service.caches import MB, split_cache
 from service.hydrostatics.equilibrium import Floating, Status, equilibrium
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.stability import Freeboard, freeboards
@@ -193,10 +194,13 @@ def bow_begins(hull: Hull) -> float:
     return hull.x_min + FORWARD_THIRD * hull.length
 
 
-@lru_cache(maxsize=256)
 def amid_seats(boat: Boat) -> tuple[float, float, float]:
     """Where somebody without a place counts: on the centreline amid the seats (m)."""
-    seats, light = boat.seats, boat.light
+    return _amid(boat.seats, boat.light)
+
+
+@lru_cache(maxsize=256)  # without the boat itself, whose hull may be large
+def _amid(seats: tuple[Seat, ...], light: Light) -> tuple[float, float, float]:
     places = sum(seat.places for seat in seats)
     if not places:
         return light.x, 0.0, light.z
@@ -209,7 +213,7 @@ def slack(fills: Iterable[float]) -> int:
     return sum(1 for fill in fills if 0.0 < fill < 1.0)
 
 
-@lru_cache(maxsize=64)  # the same in every request for a boat
+@split_cache(kept=16 * MB, inline=6 * MB, is_kept=lambda boat, *_: boat.hull.kept)
 def surf_frame(boat: Boat, side: Side) -> Boat:
     """The boat with the surf side to port, tanks and seats sorted by place and size.
 

@@ -10,7 +10,6 @@ plan, and one process looks for it once.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 
@@ -31,6 +30,7 @@ from service.advice.balance.problem import Array, Problem, broken, crossed
 from service.advice.balance.seating import Seated, seat_everyone
 from service.advice.balance.water import Water
 from service.advice.loading_condition import Attitude, LoadingCondition
+from service.caches import MB, split_cache
 
 __all__ = [
     "Band", "Help", "HelpKind", "Limit", "Obstacle", "Plan", "Practice", "Wanted", "plan_loading",
@@ -66,7 +66,8 @@ def plan_loading(condition: LoadingCondition, wanted: Wanted) -> Plan:
     return _planned(condition, wanted)
 
 
-@lru_cache(maxsize=64)  # rider after rider may want the same of the same crew
+# Rider after rider may want the same of the same crew.
+@split_cache(kept=48 * MB, inline=12 * MB, is_kept=lambda condition, *_: condition.boat.hull.kept)
 def _planned(condition: LoadingCondition, wanted: Wanted) -> Plan:
     return _Planner(Problem.of(condition, wanted)).plan()
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from decimal import Decimal
-from functools import lru_cache
 
 from rules.accounts import Line, quantised
 from rules.model import Target
@@ -14,6 +13,7 @@ from service.advice.case import Case
 from service.advice.learned import FORWARD, begins_forward, is_of_log
 from service.advice.loading_plan import Band, Practice, Wanted
 from service.boats.model import Tank
+from service.caches import MB, split_cache
 from service.hydrostatics.equilibrium import equilibrium
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.weights import Loading, combine
@@ -28,7 +28,9 @@ def level_trim(case: Case) -> float | None:
     return _trim(boat.hull, combine(weights), condition.density)
 
 
-@lru_cache(maxsize=64)  # the builder's trim is the same in every request for a boat
+@split_cache(
+    kept=MB, inline=MB, is_kept=lambda hull, *_: hull.kept, key=lambda hull, *of: (hull.digest, *of)
+)
 def _trim(hull: Hull, loading: Loading, density: float) -> float | None:
     trim = equilibrium(hull, loading, density).trim
     return None if trim is None else math.degrees(trim)

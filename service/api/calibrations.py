@@ -20,7 +20,7 @@ from schemas.calibration_shapes import (
 )
 from schemas.stored import UnitsQuerySchema, document_of, system_of, written
 from schemas.units import System
-from service.advice.dock import BoatModel, faults_of, model_of
+from service.advice.dock import BoatModel, faults_of
 from service.advice.dock_readings import Calibration
 from service.api import etag, idempotency
 from service.api.accept import HTML, JSON, media_type, offers
@@ -155,13 +155,9 @@ def _with(boats: CalibratedBoats, boat_id: str, name: str, measured: Calibration
     boat = boats.entered(boat_id)
     if faults := faults_of(boat, measured):
         raise ValidationError(faults)
-    key, base = (principal().outfit, boat_id), rules_for(boat)
-    with the_store().connected() as connection:
-        earlier = boats.calibrations(connection, key)
-        runs = boats.ridden(connection, key, base)
-    if len(earlier) >= MOST_CALIBRATIONS:
+    if boats.calibrations(boat_id) >= MOST_CALIBRATIONS:
         raise ValidationError(say.TOO_MANY_CALIBRATIONS.format(most=MOST_CALIBRATIONS))
-    model = model_of(boat, [*earlier, (name, measured)], runs, base)
+    model = boats.model_with(boat_id, rules_for(boat), name, measured)
     if name in model.left_out:
         raise ValidationError({"loadings": [model.left_out[name]]})
     return model

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
-from typing import Generic, Self, TypeVar
+from typing import Self
 
 from flask import Flask, current_app, request
 from marshmallow import ValidationError
@@ -23,13 +23,15 @@ from schemas.units import System, using
 from service.advice.requests import KeptSetup, Rider
 from service.boats.fleet import Boats, UnknownBoatError
 from service.boats.model import Boat
+from service.caches import MB, SizedCache
 from service.outfits.demo import bring_up
 from service.storage import Store, tables
 from service.storage.documents import NotStoredError
 from service.storage.engine import DEFAULT_URL
 from service.storage.tables import Document
 
-MOST_CACHED = 500
+MOST_CACHED = 64 * MB
+"""Boats of one kind that a process holds, as entered or as learned."""
 MOST_NAMED = 20
 MOST_OWN = 10
 """So many of a rider's set-ups are looked at."""
@@ -39,8 +41,6 @@ _MINE = (_BOAT.outfit_id == bindparam("outfit"), _BOAT.deleted.is_(None))
 # Asked with every request that names a boat: put together once.
 _STANDS = select(_BOAT.version, _BOAT.evidence).where(*_MINE, _BOAT.id == bindparam("boat"))
 _NAMES = select(_BOAT.id).where(*_MINE).order_by(_BOAT.number).limit(MOST_NAMED)
-
-ValueT = TypeVar("ValueT")
 
 
 def the_store() -> Store:
@@ -76,22 +76,6 @@ def _refuse_nul() -> None:
         raise BadRequest(say.NUL_IN_ADDRESS)
 
 
-class Cache(Generic[ValueT]):
-    """The values used last. A key has the version in it, so that none can be out of date."""
-
-    def __init__(self) -> None:
-        self._values: OrderedDict[tuple[str, str, int], ValueT] = OrderedDict()
-
-    def get(self, key: tuple[str, str, int], make: Callable[[], ValueT]) -> ValueT:
-        value = self._values.pop(key, None)
-        if value is None:
-            value = make()
-        self._values[key] = value
-        while len(self._values) > MOST_CACHED:
-            self._values.popitem(last=False)
-        return value
-
-
 class _OfOneStore:
     """Whoever is asked for something by id. flask-smorest copies schemas, this goes along whole."""
 
@@ -107,7 +91,7 @@ class StoredBoats(_OfOneStore):
 
     def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
         super().__init__(store, outfit)
-        self._cache: Cache[Boat] = Cache()
+        self._cache: SizedCache[tuple[str, str, int], Boat] = SizedCache(MOST_CACHED)
         self._schema = KeptBoatSchema()
 
     def find(self, boat_id: str) -> Boat:
@@ -123,7 +107,7 @@ class StoredBoats(_OfOneStore):
                 document = connection.scalars(query).one()
             with using(System.METRIC):  # it may be asked for in the middle of another request
                 boat: Boat = self._schema.load({**document, "id": boat_id})
-            return boat
+            return replace(boat, hull=replace(boat.hull, kept=True))
 
         return self._cache.get((self._outfit(), boat_id, version), build)
 

@@ -66,7 +66,7 @@ def corrected(hull: Hull, depth: float, breadth: float) -> Hull:
         sheer = float(points[-1, 1]) + depth
         heights = [*np.minimum(points[:-1, 1], sheer).tolist(), sheer]
         stations.append((x, list(zip((points[:, 0] * k).tolist(), heights, strict=True))))
-    return Hull.from_stations(stations)
+    return replace(Hull.from_stations(stations), kept=hull.kept)
 
 
 def light_boat(unknowns: Array) -> Weight:

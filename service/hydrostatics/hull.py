@@ -5,15 +5,17 @@ Axes: origin on the keel line at the transom, ``x`` forward, ``y`` to port, ``z`
 
 from __future__ import annotations
 
+import hashlib
 import math
+import struct
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.hydrostatics.immersion import AREA, immersed
+from service.hydrostatics.immersion import AREA, immersed_at_many
 from service.hydrostatics.loft import checked, corresponding, integration_sections, mirrored
 
 Array = NDArray[np.float64]
@@ -23,7 +25,8 @@ Array = NDArray[np.float64]
 class Hull:
     """A hull symmetric about its centreline, given by half sections; see :meth:`from_stations`.
 
-    Compared and hashed by identity; every array is read-only, so it may be shared by threads.
+    Compared and hashed by its form, so that a cache knows one sent again; every array is
+    read-only, so it may be shared by threads.
 
     ``stations``: per station its ``x`` and the half section as an (m, 2) array of ``(y, z)``,
     keel to sheer.
@@ -37,6 +40,9 @@ class Hull:
     1, x and x² for each edge.
     ``levels`` (l,): heights of the waterline on the upright hull, and ``below`` (l, 6, 3): what
     :func:`~service.hydrostatics.immersion.immersed` sums under each; volumes never fall.
+
+    ``kept``: of a stored boat rather than out of a request; caches hold the two apart.
+    ``digest``: of the stations, see :func:`form_digest`.
     """
 
     stations: tuple[tuple[float, Array], ...]
@@ -48,6 +54,18 @@ class Hull:
     weights: Array
     levels: Array
     below: Array
+    kept: bool = False
+    digest: bytes = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Digest the form; a hull that is made from another by ``replace`` gets its own."""
+        object.__setattr__(self, "digest", form_digest(self.stations))
+
+    def __eq__(self, other: object) -> bool:
+        return self.digest == other.digest if isinstance(other, Hull) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
 
     @property
     def x_min(self) -> float:
@@ -96,7 +114,7 @@ class Hull:
             below=np.zeros((0, 6, 3)),
         )
         level, ones = hull.levels, np.ones_like(hull.levels)
-        below = immersed(hull, level, 0.0 * level, ones, 0.0 * level, ones)
+        below = immersed_at_many(hull, level, 0.0 * level, ones, 0.0 * level, ones)
         volumes = np.maximum.accumulate(below[:, AREA, 0], out=below[:, AREA, 0])
         if volumes[-1] <= 1e-9 * hull.length * max(hull.beam, high - low) ** 2:
             raise ValueError("The stations enclose no volume.")
@@ -105,6 +123,16 @@ class Hull:
         for name in ("sheer", "vertices", "weights", "levels", "below"):
             getattr(hull, name).setflags(write=False)
         return hull
+
+
+def form_digest(stations: Sequence[tuple[float, Sequence[tuple[float, float]] | Array]]) -> bytes:
+    """What tells one form from another: 16 bytes of BLAKE2 over the numbers of its stations."""
+    found = hashlib.blake2b(digest_size=16)
+    for x, points in stations:
+        section = np.asarray(points, dtype=np.float64) + 0.0  # no negative zero
+        found.update(struct.pack("<dq", x + 0.0, len(section)))
+        found.update(section.tobytes())
+    return found.digest()
 
 
 @dataclass(frozen=True, slots=True)

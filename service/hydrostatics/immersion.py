@@ -41,6 +41,8 @@ _OF_PRODUCTS[AREA_U, [5, 6]] = 1.0 / 2.0, 1.0 / 12.0
 _OF_PRODUCTS[AREA_DEPTH, [7, 8]] = 1.0 / 8.0, 1.0 / 24.0
 
 _TINY = 1e-300
+_AT_ONCE = 100_000
+"""Edges in all attitudes that are taken together: a large hull at many would take 200 MB."""
 
 
 def immersed(hull: Hull, c: Real, sin_t: Real, cos_t: Real, sin_f: Real, cos_f: Real) -> Array:
@@ -88,6 +90,17 @@ def immersed(hull: Hull, c: Real, sin_t: Real, cos_t: Real, sin_f: Real, cos_f: 
     np.multiply(fall, run, out=at[8])
     sums: Array = _OF_PRODUCTS @ (rows.reshape(*rows.shape[:-2], -1) @ hull.weights)
     return sums
+
+
+def immersed_at_many(
+    hull: Hull, c: Array, sin_t: Array, cos_t: Array, sin_f: Array, cos_f: Array
+) -> Array:
+    """:func:`immersed` at attitudes (n,), a few at a time: memory stays the same for any hull."""
+    parts = min(-(-len(c) * len(hull.weights) // _AT_ONCE), len(c))
+    if parts <= 1:
+        return immersed(hull, c, sin_t, cos_t, sin_f, cos_f)
+    split = [np.array_split(values, parts) for values in (c, sin_t, cos_t, sin_f, cos_f)]
+    return np.concatenate([immersed(hull, *some) for some in zip(*split, strict=True)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
+from service.caches import MB, split_cache
 from service.hydrostatics.equilibrium import (
     Floating,
     Rest,
@@ -23,7 +23,15 @@ from service.hydrostatics.equilibrium import (
     upright_rest,
 )
 from service.hydrostatics.hull import Hull
-from service.hydrostatics.immersion import BREADTH, BREADTH_UU, Energy, Pull, energy, immersed
+from service.hydrostatics.immersion import (
+    BREADTH,
+    BREADTH_UU,
+    Energy,
+    Pull,
+    energy,
+    immersed,
+    immersed_at_many,
+)
 from service.hydrostatics.weights import Loading
 
 Array = NDArray[np.float64]
@@ -210,7 +218,9 @@ def draft(hull: Hull, floating: Floating) -> float:
     return float(-(upright - math.cos(trim) * abs(math.sin(heel)) * y).min())
 
 
-@lru_cache(maxsize=64)  # the same for whatever is aboard
+@split_cache(
+    kept=8 * MB, inline=2 * MB, is_kept=lambda hull: hull.kept, key=lambda hull: hull.digest
+)
 def _points(hull: Hull) -> Array:
     """``x, y, z`` (3, n) of the points of all stations."""
     return np.array([(x, y, z) for x, section in hull.stations for y, z in section]).T
@@ -266,7 +276,7 @@ def _held(hull: Hull, pull: Pull, rest: Rest, heel: Array, y: Array) -> _Heeled:
 
     def at(c: Array, trim: Array) -> Energy[Array]:
         turned = (c, np.sin(trim), np.cos(trim), sin_f, cos_f)
-        sums = immersed(hull, *turned)
+        sums = immersed_at_many(hull, *turned)
         return energy(list(np.moveaxis(sums, 0, -1)), pull, y, *turned)
 
     c = np.full(heel.shape, rest.c)
