@@ -28,7 +28,10 @@ ANSWERS_IN = "this address answers in: {offered}."
 # Keys, rates and time
 NO_KEY = "This needs an API key: send Authorization: Bearer <key>."
 NO_SUCH_KEY = "This API key is unknown, expired or revoked."
-NO_SCOPE = 'This key has not the scope "{scope}".'
+OUTLIVES_ITS_MAKER = (
+    "has to end no later than the key it is made with ({until} UTC): give fewer days."
+)
+NO_SCOPE = 'This key lacks the scope "{scope}".'
 TOO_MANY_REQUESTS = "More than {count} requests in {seconds} s for one {policy}."
 OUT_OF_TIME = "This took too long and was given up."
 RULES_DO_NOT_LOAD = "The rule base does not load."

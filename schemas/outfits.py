@@ -10,7 +10,7 @@ from schemas import error_texts as say
 from schemas import plain
 from schemas.fields import Choice, Count, Identifier, Text
 from schemas.record import InputSchema
-from service.outfits.keys import Scope
+from service.outfits.keys import SCOPES, Scope
 
 MOST_BOATS = 50
 """With values of their own: each has a rule base in memory."""
@@ -82,7 +82,16 @@ class NewKeySchema(InputSchema):
     """A key to be made."""
 
     name = Text(required=True, metadata={"description": "What it is for."})
-    scopes = plain.List(Choice(Scope), required=True, validate=plain.Length(1, len(Scope)))
+    scopes = plain.List(
+        Choice(Scope),
+        required=True,
+        validate=plain.Length(1, len(Scope)),
+        metadata={
+            "description": "Levels, each with those before it: "
+            + "; ".join(f"`{scope.value}` {adds}" for scope, adds in SCOPES.items())
+            + "."
+        },
+    )
     days = Count(
         1, 3650, load_default=None, metadata={"description": "It expires after so many days."}
     )

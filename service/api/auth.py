@@ -11,12 +11,14 @@ from werkzeug.exceptions import Forbidden, Unauthorized
 from schemas import error_texts as say
 from service.api.stored import the_store
 from service.outfits.demo import DEMO
-from service.outfits.keys import Principal, Scope, recognise
+from service.outfits.keys import SCOPES, Principal, Scope, recognise
 
 SECURITY_SCHEME = {
     "type": "http",
     "scheme": "bearer",
-    "description": "An API key of the outfit; see `flask keys create`.",
+    "description": "An API key of the outfit; see `flask keys create`. Its scopes are levels: "
+    + "; ".join(f"`{scope.value}` {adds}" for scope, adds in SCOPES.items())
+    + ".",
 }
 # What a request must be able to do before anybody has a key.
 _ALWAYS_OPEN = (
@@ -58,7 +60,7 @@ def needs(scope: Scope) -> Callable[[View], View]:
     def mark(view: View) -> View:
         view.scope = scope  # type: ignore[attr-defined]
         # Read by flask-smorest when it writes the specification.
-        documented = {"security": [{"key": []}], "description": f"Needs the scope `{scope}`."}
+        documented = {"security": [{"key": []}], "description": f"Requires the scope `{scope}`."}
         view._apidoc = {"manual_doc": documented}  # type: ignore[attr-defined]  # noqa: SLF001
         return view
 

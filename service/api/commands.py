@@ -135,8 +135,11 @@ def check_boats(context: click.Context) -> None:
     "scopes",
     multiple=True,
     type=click.Choice([scope.value for scope in Scope]),
-    default=[Scope.READ.value, Scope.WRITE.value],
+    default=[Scope.WRITE.value],
     show_default=True,
+    help="Levels: "
+    + "; ".join(f"{scope.value} {adds}" for scope, adds in keys.SCOPES.items())
+    + ".",
 )
 @click.option("--days", type=click.IntRange(1, 3650), help="It expires after so many days.")
 @click.option("--replace", is_flag=True, help="Revoke the others of this name.")
@@ -166,7 +169,8 @@ def list_keys(outfit_id: str) -> None:
             state = "revoked" if key.revoked else "expires" if key.expires else "good"
             until = f" {key.revoked or key.expires:%Y-%m-%d}" if state != "good" else ""
             used = f"{key.last_used:%Y-%m-%d}" if key.last_used else "never"
-            click.echo(f"{key.id}  {key.name}  [{key.scopes}]  {state}{until}  last used {used}")
+            scopes = " ".join(keys.scopes_of(key.scopes))
+            click.echo(f"{key.id}  {key.name}  [{scopes}]  {state}{until}  last used {used}")
 
 
 @api_keys.command("revoke")

@@ -6,7 +6,9 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from flask import Response, current_app, jsonify, url_for
+from marshmallow import ValidationError
 
+from schemas import error_texts as say
 from schemas.outfits import IssuedKeySchema, KeySchema, KeysSchema, NewKeySchema
 from service.api import idempotency
 from service.api.auth import needs, principal
@@ -26,7 +28,7 @@ def _shown(key: Key) -> dict[str, Any]:
     return {
         "id": key.id,
         "name": key.name,
-        "scopes": key.scopes.split(),
+        "scopes": list(keys.scopes_of(key.scopes)),
         "created": moment(key.created),
         "expires": moment(key.expires),
         "last_used": moment(key.last_used),
@@ -53,9 +55,15 @@ def make_key(asked: dict[str, Any]) -> Response:
 
     Sent again under its `Idempotency-Key` no second key is made, and the answer comes again with
     `token` null: only a hash of it is kept. Whoever never got the first answer revokes the key
-    that this names and makes another under a new `Idempotency-Key`.
+    that this names and makes another under a new `Idempotency-Key`. A key makes none that outlives
+    it.
     """
     expires = None if asked["days"] is None else now() + timedelta(days=asked["days"])
+    own = principal().expires
+    if own is not None and (expires is None or expires > own):
+        raise ValidationError(
+            {"days": [say.OUTLIVES_ITS_MAKER.format(until=f"{own:%Y-%m-%d %H:%M}")]}
+        )
     with the_store().writing() as session:
         key, token = keys.issue(
             session, principal().outfit, asked["name"], asked["scopes"], expires

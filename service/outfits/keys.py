@@ -22,11 +22,29 @@ _USE_NOTED_EVERY = timedelta(minutes=1)
 
 
 class Scope(StrEnum):
-    """What a key may do; each is given by itself, none includes another."""
+    """What a key may do, as levels: each includes those before it.
+
+    Whoever may change a document sees it in the answer, and whoever may make keys can make one
+    for anything; so a key that writes or administers without reading would only seem to.
+    """
 
     READ = "read"
     WRITE = "write"
     ADMIN = "admin"
+
+
+SCOPES = {
+    Scope.READ: "sees everything that the outfit keeps",
+    Scope.WRITE: "also changes and deletes it",
+    Scope.ADMIN: "also manages the outfit, its rules and its keys",
+}
+"""What each level adds to the one before it."""
+
+
+def with_lower(scopes: Iterable[Scope]) -> tuple[Scope, ...]:
+    """The scopes with all that they include, the lowest first."""
+    levels = tuple(Scope)
+    return levels[: max((levels.index(scope) + 1 for scope in scopes), default=0)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +54,7 @@ class Principal:
     outfit: str
     key_id: str
     scopes: frozenset[Scope]
+    expires: datetime | None = None
 
 
 def hashed(token: str) -> str:
@@ -62,13 +81,12 @@ def issue(
     if session.get(Outfit, outfit) is None:
         raise NotStoredError("outfit", outfit)
     token = PREFIX + secrets.token_urlsafe(32)
-    wanted = set(scopes)
     key = Key(
         id=new_id(),
         outfit_id=outfit,
         name=name,
         hash=hashed(token),
-        scopes=" ".join(scope for scope in Scope if scope in wanted),
+        scopes=" ".join(with_lower(scopes)),
         expires=expires,
     )
     session.add(key)
@@ -92,7 +110,13 @@ def recognise(store: Store, token: str) -> Principal | None:
     # Not with every request: each would be a write, and all would wait for one another.
     if found.last_used is None or at - found.last_used >= _USE_NOTED_EVERY:
         store.attempt(update(Key).where(Key.id == found.id).values(last_used=at))
-    return Principal(found.outfit_id, found.id, frozenset(map(Scope, found.scopes.split())))
+    scopes = frozenset(scopes_of(found.scopes))
+    return Principal(found.outfit_id, found.id, scopes, found.expires)
+
+
+def scopes_of(stored: str) -> tuple[Scope, ...]:
+    """The scopes of a key as it is stored; an older one may name a level without the lower ones."""
+    return with_lower(map(Scope, stored.split()))
 
 
 def every(session: Session, outfit: str) -> Sequence[Key]:
