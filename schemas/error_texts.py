@@ -37,7 +37,16 @@ OUT_OF_TIME = "This took too long and was given up."
 RULES_DO_NOT_LOAD = "The rule base does not load."
 STORE_AWAY = "The store does not answer. Send it again later."
 NO_METRICS = "The metrics cannot be read."
-STORE_NOT_READY = "The store does not answer, or its schema is not this program's."
+STORE_EMPTY = "The store has no tables yet: run “flask --app service db upgrade”."
+STORE_OLDER = (
+    "The store is at {found}, this program needs {wanted}: run “flask --app service db upgrade”."
+)
+STORE_LATER = (
+    "The store is at {found}, this program only knows {wanted}: a later version has migrated it."
+)
+STORE_NOT_WRITABLE = (
+    "The store answers, but nothing can be written: the disk may be full or read-only."
+)
 
 # Versions, and requests sent twice
 IF_MATCH_WANTED = "Send If-Match with the ETag of what you are changing."

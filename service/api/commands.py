@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 
 import click
-from flask import Flask
+from flask import Flask, current_app
 from flask.cli import AppGroup
 from marshmallow import ValidationError
 
 from schemas.error_texts import NO_DRIVERS_SEAT
 from schemas.outfits import NewOutfitSchema
 from service.api.errors import faults
-from service.api.stored import the_store
+from service.api.stored import backup_folder, the_store
 from service.outfits import demo, keys, people
 from service.outfits.boats import without_drivers_seat
 from service.outfits.keys import Scope
@@ -30,31 +31,52 @@ api_keys = AppGroup("keys", help="The API keys of an outfit.")
 def _store_in_use() -> Store:
     """The store for a command that works in it; those on the store as a whole take it as it is."""
     store = the_store()
-    demo.bring_up(store)
+    try:
+        demo.bring_up(store, backup_folder(current_app))
+    except StoreError as error:
+        raise click.ClickException(str(error)) from None
     return store
+
+
+_BACKUP = click.option(
+    "--backup/--no-backup", default=True, show_default=True,
+    help="Back the store up first, into WAVESETUP_BACKUP_FOLDER.",
+)  # fmt: skip
+
+
+def _migrate(change: Callable[..., None], revision: str, *, backed_up: bool) -> None:
+    store = the_store()
+    before = backup.before_migration(store, backup_folder(current_app)) if backed_up else None
+    try:
+        change(store, revision, before)
+    except StoreError as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(f"The schema stands at {schema.current(store)}.")
 
 
 @db.command()
 @click.argument("revision", default="head")
-def upgrade(revision: str) -> None:
+@_BACKUP
+def upgrade(revision: str, backup: bool) -> None:
     """Bring the schema up to REVISION (the newest)."""
-    schema.upgrade(the_store(), revision)
-    click.echo(f"The schema stands at {schema.current(the_store())}.")
+    _migrate(schema.upgrade, revision, backed_up=backup)
 
 
 @db.command()
 @click.argument("revision")
+@_BACKUP
 @click.confirmation_option(prompt="What the later revisions hold is lost. Go on?")
-def downgrade(revision: str) -> None:
+def downgrade(revision: str, backup: bool) -> None:
     """Take the schema down to REVISION, "base" for nothing."""
-    schema.downgrade(the_store(), revision)
-    click.echo(f"The schema stands at {schema.current(the_store())}.")
+    _migrate(schema.downgrade, revision, backed_up=backup)
 
 
 @db.command()
 def current() -> None:
     """Show where the schema stands."""
-    click.echo(f"{schema.current(the_store())}; this program needs {schema.head()}.")
+    found = schema.current(the_store())
+    later = " A later version of this program has migrated it." if schema.later(found) else ""
+    click.echo(f"{found}; this program needs {schema.head()}.{later}")
 
 
 @db.command("backup")

@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import Self
 
 from flask import Flask, current_app, request
@@ -59,11 +60,17 @@ def init_app(app: Flask) -> Store:
     app.extensions["store"] = store
     if os.environ.get("FLASK_RUN_FROM_CLI") == "true":
         once = cache(bring_up)
-        app.before_request(lambda: once(store))
+        app.before_request(lambda: once(store, backup_folder(app)))
     else:
-        bring_up(store)
+        bring_up(store, backup_folder(app))
     app.before_request(_refuse_nul)
     return store
+
+
+def backup_folder(app: Flask) -> Path | None:
+    """Where the store is backed up before a migration; ``None``: where that is by default."""
+    folder = app.config.get("BACKUP_FOLDER")
+    return Path(str(folder)) if folder else None
 
 
 def findable(text: str) -> str:

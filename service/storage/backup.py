@@ -7,12 +7,13 @@ programs of PostgreSQL have to be there, at least as new as the server.
 
 from __future__ import annotations
 
+import logging
 import os
 import re
 import shutil
 import sqlite3
 import subprocess
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import closing, suppress
 from pathlib import Path
 from tempfile import TemporaryFile
@@ -20,7 +21,9 @@ from typing import Any
 
 from service.storage.engine import Store, StoreError
 from service.storage.schema import head
-from service.storage.tables import Base
+from service.storage.tables import Base, now
+
+LOGGER = logging.getLogger("wavesetup")
 
 # All tables of a store, also those that a backup made before a migration knows nothing of; but
 # nothing that others may keep in the same database.
@@ -47,6 +50,31 @@ def backup(store: Store, target: Path) -> None:
     except BaseException:
         target.unlink()
         raise
+
+
+def before_migration(store: Store, folder: Path | None = None) -> Callable[[str], Path]:
+    """What backs the store up before a migration, into ``folder``.
+
+    By default the folder of an SQLite store, else ``.data/backups``. Raises :class:`StoreError`
+    where the backup cannot be made; then nothing is migrated.
+    """
+    where = folder or (Path(".data/backups") if store.path is None else store.path.parent)
+
+    def back_up(revision: str) -> Path:
+        target = where / f"wavesetup-{revision}-{now():%Y%m%dT%H%M%S%fZ}.backup"
+        try:
+            where.mkdir(mode=0o700, parents=True, exist_ok=True)
+            backup(store, target)
+        except (OSError, StoreError) as error:
+            raise StoreError(
+                f"Nothing was migrated: no backup could be written to {where} ({error}). "
+                "Give another WAVESETUP_BACKUP_FOLDER, or back up by other means first and run "
+                "“db upgrade --no-backup”."
+            ) from None
+        LOGGER.warning("backed up before a migration: %s", target)
+        return target
+
+    return back_up
 
 
 def restore(store: Store, source: Path) -> None:

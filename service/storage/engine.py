@@ -7,13 +7,14 @@ held while hydrostatics are computed.
 from __future__ import annotations
 
 import os
+import sqlite3
 import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Executable, create_engine, event
+from sqlalchemy import Connection, Engine, Executable, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlalchemy.orm import Session
@@ -23,6 +24,8 @@ PATIENCE = 10
 """Seconds a write waits for another one's lock."""
 HASTE = 0.05
 """Seconds one waits that may be left out."""
+LOCK_NOT_AVAILABLE = "55P03"
+"""What PostgreSQL calls a lock that was not to be had in time."""
 
 
 class StoreError(RuntimeError):
@@ -75,6 +78,19 @@ class Store:
         with suppress(SQLAlchemyError), self._hasty.begin() as connection:
             connection.execute(statement)
 
+    def is_writable(self) -> bool:
+        """Whether a write is kept now; one that only has to wait for another counts as kept."""
+        try:
+            with self._hasty.begin() as connection:
+                connection.execute(text("UPDATE alembic_version SET version_num = version_num"))
+        except SQLAlchemyError as error:
+            cause = getattr(error, "orig", None)
+            return (
+                getattr(cause, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY
+                or getattr(cause, "sqlstate", None) == LOCK_NOT_AVAILABLE
+            )
+        return True
+
     def close(self) -> None:
         self.engine.dispose()
 
@@ -85,9 +101,9 @@ def _forget(engine: Engine | None) -> None:
         engine.dispose(close=False)
 
 
-def _url(text: str) -> URL:
+def _url(told: str) -> URL:
     try:
-        url = make_url(text)
+        url = make_url(told)
     except ArgumentError:
         raise StoreError("WAVESETUP_DATABASE_URL is no database URL.") from None
     if url.drivername in ("postgres", "postgresql"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import fcntl
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -14,21 +14,53 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, text
 from sqlalchemy.exc import SQLAlchemyError
 
-from service.storage.engine import Store
+from service.storage.engine import Store, StoreError
 
 FOLDER = Path(__file__).parent / "migrations"
 
 
-def upgrade(store: Store, revision: str = "head") -> None:
-    """Brings the schema up to ``revision``. Safe when several processes do it at once."""
+Before = Callable[[str], object]
+"""Called with the revision of a store that is about to be migrated; not for an empty one."""
+
+
+def upgrade(store: Store, revision: str = "head", before: Before | None = None) -> None:
+    """Brings the schema up to ``revision``. Safe when several processes do it at once.
+
+    Raises :class:`StoreError` for a store that a later version of this program has migrated.
+    """
     with _alone(store) as connection:
+        found = _checked(connection)
+        if before is not None and found not in (None, head()):
+            before(str(found))
         command.upgrade(_config(connection), revision)
 
 
-def downgrade(store: Store, revision: str = "base") -> None:
-    """Takes the schema down to ``revision``; what it held beyond that is lost."""
+def downgrade(store: Store, revision: str = "base", before: Before | None = None) -> None:
+    """Takes the schema down to ``revision``; what it held beyond that is lost.
+
+    Raises :class:`StoreError` for a store that a later version of this program has migrated.
+    """
     with _alone(store) as connection:
+        found = _checked(connection)
+        if before is not None and found is not None:
+            before(found)
         command.downgrade(_config(connection), revision)
+
+
+def later(revision: str | None) -> bool:
+    """Whether a store at ``revision`` was migrated by a later version of this program."""
+    script = ScriptDirectory.from_config(_config())
+    return revision is not None and revision not in {s.revision for s in script.walk_revisions()}
+
+
+def _checked(connection: Connection) -> str | None:
+    found = MigrationContext.configure(connection).get_current_revision()
+    if later(found):
+        raise StoreError(
+            f"The store is at {found}, this program only knows {head()}: a later version has "
+            "migrated it. Run that version, or restore the backup it made before its migration."
+        )
+    return found
 
 
 def current(store: Store) -> str | None:
@@ -43,7 +75,7 @@ def head() -> str | None:
 
 
 def is_ready(store: Store) -> bool:
-    """Whether the store answers and stands where this program needs it."""
+    """Whether the store answers and is at the revision that this program needs."""
     try:
         return current(store) == head()
     except SQLAlchemyError:

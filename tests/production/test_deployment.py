@@ -127,7 +127,11 @@ def test_compose_migrates_once_before_it_serves() -> None:
     assert needs["migration"] == {"condition": "service_completed_successfully"}
     assert needs["store"] == {"condition": "service_healthy"}
     assert services["migration"]["restart"] == "no"
-    assert services["migration"]["command"][-2:] == ["db", "upgrade"]
+    assert services["migration"]["command"][-3:] == ["db", "upgrade", "--no-backup"]
+    # Its image has no client of PostgreSQL: a service of its own backs up before it.
+    done = {"condition": "service_completed_successfully"}
+    assert services["migration"]["depends_on"]["backup"] == done
+    assert services["backup"]["restart"] == "no"
 
 
 def test_compose_gives_away_nothing() -> None:
