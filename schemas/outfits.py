@@ -42,6 +42,13 @@ class OutfitSchema(InputSchema):
             "sweep`; null keeps them until they are erased one by one."
         },
     )
+    usage = plain.Dict(
+        dump_only=True,
+        metadata={
+            "description": "What the outfit has stored and the most that it may, as `used` and "
+            "`limit`: `rows` (documents and keys) and `bytes`."
+        },
+    )
 
 
 class NewOutfitSchema(OutfitSchema):

@@ -126,3 +126,8 @@ class Calibration:
     running_trim: RunningTrim | None = None
     log: LogUse | None = None
     notes: str | None = None
+
+    @property
+    def readings(self) -> int:
+        """How many were read at the dock: each is solved for in the fit."""
+        return sum(len(each.freeboards) + len(each.inclining) for each in self.loadings)

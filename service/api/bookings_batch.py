@@ -20,6 +20,7 @@ from service.api.booking_desk import Desk, shown
 from service.api.stored import StoredBoats, StoredRiders, the_store
 from service.outfits.keys import Scope
 from service.storage.documents import NotStoredError
+from service.storage.usage import QuotaError
 
 LINES = ("application/jsonl", "application/x-ndjson")
 
@@ -68,7 +69,7 @@ def _each(desk: Desk, bookings: list[dict[str, Any]]) -> Iterator[dict[str, Any]
                 "status": 201 if new else 200,
                 "booking": shown(row, desk.schema, system_of(sent)),
             }
-        except (ValidationError, LookupError, HTTPException) as error:
+        except (ValidationError, LookupError, HTTPException, QuotaError) as error:
             problem = _problem(error)
             shown_id = reference if isinstance(reference, str) else None
             yield {"id": shown_id, "status": problem["status"], "problem": problem}
@@ -107,6 +108,8 @@ def _problem(error: Exception) -> dict[str, Any]:
     """The problem (RFC 9457) that the same booking would have got by itself."""
     if isinstance(error, ValidationError):
         response = errors.invalid({"json": error.messages}, 422, [])
+    elif isinstance(error, QuotaError):
+        response = errors.handle_quota(error)
     elif isinstance(error, HTTPException):
         response = errors.handle_http_exception(error)
     elif isinstance(error, NotStoredError):

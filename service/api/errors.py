@@ -25,6 +25,7 @@ from service.api import etag
 from service.api.logs import LOGGER
 from service.boats.fleet import UnknownBoatError
 from service.storage.documents import AlreadyStoredError, NotStoredError, StaleError
+from service.storage.usage import QuotaError
 
 MEDIA_TYPE = "application/problem+json"
 MOST_FAULTS = 100
@@ -36,6 +37,7 @@ _TYPES = "tag:wavesetup.example,2025:"
 INVALID_INPUT = _TYPES + "invalid-input"
 UNKNOWN_BOAT = _TYPES + "unknown-boat"
 ID_TAKEN = _TYPES + "id-taken"
+QUOTA_EXCEEDED = _TYPES + "quota-exceeded"
 
 
 class FaultSchema(Schema):
@@ -48,6 +50,14 @@ class FaultSchema(Schema):
     detail = fields.String(required=True)
 
 
+class QuotaSchema(Schema):
+    """A quota that is used up."""
+
+    name = fields.String(required=True, metadata={"enum": ["rows", "bytes", "readings"]})
+    limit = fields.Integer(required=True)
+    used = fields.Integer(required=True)
+
+
 class ProblemSchema(Schema):
     """A problem as of RFC 9457."""
 
@@ -56,6 +66,7 @@ class ProblemSchema(Schema):
     status = fields.Integer(required=True)
     detail = fields.String()
     instance = fields.String(metadata={"format": "uri-reference"})
+    quota = fields.Nested(QuotaSchema())
     errors = fields.List(
         fields.Nested(FaultSchema()),
         metadata={
@@ -71,6 +82,7 @@ def problem(
     type_: str = "about:blank",
     title: str | None = None,
     errors: list[dict[str, str]] | None = None,
+    quota: dict[str, Any] | None = None,
     headers: list[tuple[str, str]] | None = None,
 ) -> Response:
     """The response for one problem."""
@@ -83,6 +95,8 @@ def problem(
     }
     if errors is not None:
         body["errors"] = errors
+    if quota is not None:
+        body["quota"] = quota
     return Response(current_app.json.dumps(body), status, headers, mimetype=MEDIA_TYPE)
 
 
@@ -174,6 +188,18 @@ def _handle_already_stored(error: AlreadyStoredError) -> Response:
     )
 
 
+def handle_quota(error: QuotaError) -> Response:
+    """A 403 that says the quota and what is used: to send it again later does not help."""
+    way_out = say.WAYS_OUT[error.kind]
+    return problem(
+        403,
+        say.QUOTA_USED.format(used=error.used, most=error.most, kind=error.kind, way_out=way_out),
+        type_=QUOTA_EXCEEDED,
+        title=say.QUOTA_EXCEEDED,
+        quota={"name": error.kind, "limit": error.most, "used": error.used},
+    )
+
+
 def _handle_stale(_error: StaleError) -> Response:
     return handle_http_exception(etag.changed())
 
@@ -199,6 +225,7 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(NotStoredError, _handle_not_stored)
     app.register_error_handler(AlreadyStoredError, _handle_already_stored)
     app.register_error_handler(StaleError, _handle_stale)
+    app.register_error_handler(QuotaError, handle_quota)
     app.register_error_handler(ValidationError, _handle_validation)
     for away in (OperationalError, InterfaceError, NoConnectionError):
         app.register_error_handler(away, _handle_store_away)

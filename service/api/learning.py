@@ -23,6 +23,7 @@ from service.calibration.log import Ridden
 from service.storage import Store
 from service.storage.tables import Calibration as CalibrationRow
 from service.storage.tables import Run
+from service.storage.usage import QuotaError, Quotas
 
 MOST_RUNS = 10_000
 """The latest so many rated runs of a boat are learned from."""
@@ -103,15 +104,21 @@ class CalibratedBoats(StoredBoats):
     def model_with(
         self, boat_id: str, base: RuleBase, name: str, calibration: Calibration
     ) -> BoatModel:
-        """All that would be known of the boat with this calibration too, stored as ``name``."""
+        """All that would be known of the boat with this calibration too, stored as ``name``.
+
+        :class:`QuotaError` for more readings than are fitted together of one boat.
+        """
         key = (self._outfit(), boat_id)
         with self._store.connected() as connection:
             names = [found for found, _ in self._stored(connection, key)]
             earlier = self._calibrations(connection, key, names)
             runs = self._read(connection, key, base)
-        return model_of(
-            self.entered(boat_id), [*earlier, (name, calibration)], _telling(runs), base
-        )
+        used = sum(each.readings for _, each in earlier)
+        most = (self._store.quotas or Quotas()).readings
+        if used + calibration.readings > most:
+            raise QuotaError("readings", most, used)
+        every = [*earlier, (name, calibration)]
+        return model_of(self.entered(boat_id), every, _telling(runs), base)
 
     def calibrations(self, boat_id: str) -> int:
         """How many calibrations of the boat are stored."""

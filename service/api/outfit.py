@@ -12,16 +12,22 @@ from service.api.body import Blueprint
 from service.api.stored import the_store
 from service.outfits.keys import Scope
 from service.storage.tables import Outfit
+from service.storage.usage import Quotas
 
 blueprint = Blueprint("outfit", __name__, url_prefix="/v1", description="The outfit itself.")
 
 
 def _shown(outfit: Outfit) -> Response:
+    most = the_store().quotas or Quotas()
     return jsonify(
         id=outfit.id,
         name=outfit.name,
         time_zone=outfit.time_zone,
         retention_days=outfit.retention_days,
+        usage={
+            name: {"used": getattr(outfit, name), "limit": getattr(most, name)}
+            for name in ("rows", "bytes")
+        },
     )
 
 

@@ -30,6 +30,7 @@ from service.storage import Store, tables
 from service.storage.documents import NotStoredError
 from service.storage.engine import DEFAULT_URL
 from service.storage.tables import Document
+from service.storage.usage import Quotas
 
 MOST_CACHED = 64 * MB
 """Boats of one kind that a process holds, as entered or as learned."""
@@ -57,6 +58,7 @@ def init_app(app: Flask) -> Store:
     others bring it up themselves, and ``flask run`` with its first request.
     """
     store = Store(app.config.get("DATABASE_URL", DEFAULT_URL))
+    store.quotas = _quotas(app)
     app.extensions["store"] = store
     if os.environ.get("FLASK_RUN_FROM_CLI") == "true":
         once = cache(bring_up)
@@ -65,6 +67,19 @@ def init_app(app: Flask) -> Store:
         bring_up(store, backup_folder(app))
     app.before_request(_refuse_nul)
     return store
+
+
+def _quotas(app: Flask) -> Quotas:
+    """By the settings ``QUOTA_ROWS``, ``QUOTA_BYTES`` and ``QUOTA_READINGS``, each from 1."""
+    given = {}
+    for name in ("rows", "bytes", "readings"):
+        value = app.config.get(f"QUOTA_{name.upper()}")
+        if value is None:
+            continue
+        if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+            raise ValueError(f"WAVESETUP_QUOTA_{name.upper()} has to be a whole number from 1.")
+        given[name] = value
+    return Quotas(**given)
 
 
 def backup_folder(app: Flask) -> Path | None:

@@ -12,6 +12,7 @@ from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session
 
 from service.bookings.fit import Answer, Busy
+from service.storage import usage
 from service.storage.documents import hold
 from service.storage.tables import Booking, Document, now
 
@@ -67,6 +68,7 @@ def keep(
     again and comes to the same answer is left as it is, in the same version.
     """
     hold(session, outfit)
+    place = (Booking.outfit_id == outfit, Booking.id == entry.reference)
     row = earlier(session, outfit, entry.reference)
     had = row.boat_id if row is not None and row.deleted is None else None
     found = choose(busy(session, outfit, entry), had)
@@ -82,14 +84,18 @@ def keep(
         row = Booking(outfit_id=outfit, id=entry.reference, version=1, **values)
         session.add(row)
         session.flush()
+        usage.charge(session, outfit, 1, usage.size(session, Booking, *place))
         return row, True
     new = row.deleted is not None
+    before = usage.size(session, Booking, *place)
     if any(getattr(row, name) != value for name, value in values.items()):
         for name, value in values.items():
             setattr(row, name, value)
         row.version += 1
         row.updated = now()
         session.flush()
+        grown = usage.size(session, Booking, *place) - before
+        usage.charge(session, outfit, int(new), grown)
     return row, new
 
 

@@ -12,7 +12,7 @@ from enum import StrEnum
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
-from service.storage import Store
+from service.storage import Store, usage
 from service.storage.documents import NotStoredError, new_id
 from service.storage.tables import Key, Outfit, now
 
@@ -91,6 +91,7 @@ def issue(
     )
     session.add(key)
     session.flush()
+    usage.charge(session, outfit, 1, 0)
     return key, token
 
 

@@ -13,7 +13,7 @@ from sqlalchemy import ColumnElement, Text, cast, delete, select, update
 from sqlalchemy.orm import Session
 
 from service.outfits.ids import without_rider
-from service.storage import feedback
+from service.storage import feedback, usage
 from service.storage.documents import NotStoredError, count_evidence, hold
 from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setup, now
 
@@ -83,6 +83,7 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
     _forget_answers(session, outfit, Once.answer.contains(f'"{rider_id}"', autoescape=True))
     session.flush()
     session.execute(delete(Rider).where(Rider.number == rider.number))
+    usage.recount(session, outfit)
 
 
 def sweep(session: Session, at: datetime) -> int:

@@ -20,7 +20,7 @@ from tempfile import TemporaryFile
 from typing import Any
 
 from service.storage.engine import Store, StoreError
-from service.storage.schema import head
+from service.storage.schema import later
 from service.storage.tables import Base, now
 
 LOGGER = logging.getLogger("wavesetup")
@@ -118,7 +118,7 @@ def check(source: Path) -> None:
 
 
 def _refuse_later(source: Path, revision: str) -> None:
-    if revision > (head() or ""):
+    if later(revision):
         raise StoreError(f"{source} was made by a later version of this program ({revision}).")
 
 

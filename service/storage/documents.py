@@ -5,6 +5,7 @@ An outfit sees its own and nothing else: every statement here names the outfit.
 
 from __future__ import annotations
 
+import json
 import secrets
 from collections.abc import Sequence
 from datetime import datetime
@@ -14,7 +15,7 @@ from sqlalchemy import ColumnElement, ScalarSelect, Select, func, select, tuple_
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from service.storage import feedback
+from service.storage import feedback, usage
 from service.storage.tables import (
     Boat,
     BoatVersion,
@@ -107,7 +108,11 @@ class Shelf(Generic[RowT]):
         return self.session.scalars(query.order_by(moment, self.row.number).limit(limit)).all()
 
     def add(self, row_id: str | None, document: Document, **columns: Any) -> RowT:
-        """A new document; :class:`AlreadyStoredError` where its id is taken."""
+        """A new document.
+
+        :class:`AlreadyStoredError` where its id is taken, :class:`~.usage.QuotaError` where the
+        outfit has no room for it.
+        """
         hold(self.session, self.outfit)
         row = self.row(
             outfit_id=self.outfit, id=row_id or new_id(), document=document, version=1, **columns
@@ -121,6 +126,8 @@ class Shelf(Generic[RowT]):
             if self.session.scalar(query) is None:
                 raise  # not the id: a reference that leads nowhere
             raise AlreadyStoredError(self.kind, row.id) from error
+        grown = self._size(row.id) + self._history(document)
+        usage.charge(self.session, self.outfit, 1, grown)
         if isinstance(row, Run):
             feedback.note(self.session, self.outfit, row.id, row.answer)
         self._remember(row.id, 1, document)
@@ -134,6 +141,7 @@ class Shelf(Generic[RowT]):
         """
         hold(self.session, self.outfit)
         self._count(row_id)  # for the boat it is of now; it may be of another one afterwards
+        before = self._size(row_id)
         written = self.session.execute(
             update(self.row)
             .where(*self._place(row_id), self.row.version == version, self.row.deleted.is_(None))
@@ -143,6 +151,8 @@ class Shelf(Generic[RowT]):
         if written is None:
             self.find(row_id)
             raise StaleError(row_id)
+        grown = self._size(row_id) - before + self._history(document)
+        usage.charge(self.session, self.outfit, 0, grown)
         self._remember(row_id, version + 1, document)
         self.session.expire_all()
         return self.find(row_id)
@@ -163,6 +173,7 @@ class Shelf(Generic[RowT]):
             self.find(row_id)
             raise StaleError(row_id)
         self._count(row_id)
+        usage.charge(self.session, self.outfit, -1, 0)
         if issubclass(self.row, Run):
             feedback.forget(self.session, self.outfit, row_id)
 
@@ -171,6 +182,13 @@ class Shelf(Generic[RowT]):
 
     def _place(self, row_id: str) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
         return self.row.outfit_id == self.outfit, self.row.id == row_id
+
+    def _size(self, row_id: str) -> int:
+        return usage.size(self.session, self.row, *self._place(row_id))
+
+    def _history(self, document: Document) -> int:
+        """Bytes that a version takes beside the document itself: every version of a boat stays."""
+        return len(json.dumps(document)) if issubclass(self.row, Boat) else 0
 
     def _count(self, row_id: str) -> None:
         """What its boat is learned from has changed."""

@@ -12,12 +12,15 @@ import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Engine, Executable, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlalchemy.orm import Session
+
+if TYPE_CHECKING:
+    from service.storage.usage import Quotas
 
 DEFAULT_URL = "sqlite:///.data/wavesetup.sqlite"
 PATIENCE = 10
@@ -40,6 +43,8 @@ class Store:
 
     def __init__(self, url: str = DEFAULT_URL) -> None:
         self.url = _url(url)
+        self.quotas: Quotas | None = None
+        """The most that each outfit may store; ``None``: as by default."""
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
         self.engine = _sqlite(self.url) if self.is_sqlite else _postgresql(self.url)
         self._writing = self.engine.execution_options(writing=True)
@@ -70,7 +75,10 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session whose writes are all kept when the block ends, or none when it raises."""
-        with Session(self._writing, expire_on_commit=False) as session, session.begin():
+        with (
+            Session(self._writing, expire_on_commit=False, info={"quotas": self.quotas}) as session,
+            session.begin(),
+        ):
             yield session
 
     def attempt(self, statement: Executable) -> None:

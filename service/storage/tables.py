@@ -66,7 +66,10 @@ class Base(DeclarativeBase):
 
 
 class Outfit(Base):
-    """Whoever runs the boats. ``retention_days``: riders not used that long are erased."""
+    """Whoever runs the boats. ``retention_days``: riders not used that long are erased.
+
+    ``rows`` and ``bytes`` are what it has stored; see :mod:`service.storage.usage`.
+    """
 
     __tablename__ = "outfits"
 
@@ -75,6 +78,8 @@ class Outfit(Base):
     time_zone: Mapped[str] = mapped_column(default="UTC")
     retention_days: Mapped[int | None]
     created: Mapped[datetime] = mapped_column(default=now)
+    rows: Mapped[int] = mapped_column(BigInteger(), default=0, server_default="0")
+    bytes: Mapped[int] = mapped_column(BigInteger(), default=0, server_default="0")
 
 
 class Key(Base):

@@ -83,8 +83,11 @@ def test_what_is_no_backup_changes_nothing(store: Store, tmp_path: Path) -> None
 
 def test_a_backup_made_before_a_migration_is_restored(empty_store: Store, tmp_path: Path) -> None:
     schema.upgrade(empty_store, "0001")
-    with empty_store.writing() as session:
-        session.add(Outfit(id="then", name="Of then"))
+    with empty_store.writing() as session:  # in the columns of then
+        at = {"at": "2025-07-01 10:00:00+00:00"}
+        columns = "(id, name, time_zone, created)"
+        then = text(f"INSERT INTO outfits {columns} VALUES ('then', 'Of then', 'UTC', :at)")  # noqa: S608
+        session.execute(then, at)
     backup.backup(empty_store, tmp_path / "old")
     schema.upgrade(empty_store)
     with empty_store.writing() as session:
@@ -103,7 +106,7 @@ def test_a_backup_of_a_later_version_changes_nothing(
     add(store, "a")
     backup.backup(store, tmp_path / "later")
     add(store, "b")
-    monkeypatch.setattr(backup, "head", lambda: "0001")  # of a program before
+    monkeypatch.setattr(backup, "later", lambda _revision: True)  # to a program before
     with pytest.raises(StoreError, match="later version"):
         backup.restore(store, tmp_path / "later")
     assert riders(store) == ["a", "b"]

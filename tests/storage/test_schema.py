@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 from flask import Flask
-from sqlalchemy import inspect
+from sqlalchemy import inspect, select
 
 from service import create_app
 from service.outfits.demo import DEMO
-from service.storage import Store, StoreError, schema
+from service.storage import Store, StoreError, schema, usage
 from service.storage.documents import Shelf
-from service.storage.tables import Boat
+from service.storage.tables import Boat, Outfit
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -43,6 +43,24 @@ def test_up_down_and_up_again(empty_store: Store) -> None:
         assert schema.current(empty_store) is None
     schema.upgrade(empty_store)
     assert schema.is_ready(empty_store)
+
+
+def test_down_and_up_again_loses_no_boat_and_counts_what_is_stored(store: Store) -> None:
+    """Also where rows refer to one another, which keeps SQLite from writing a table anew."""
+
+    def counted() -> list[tuple[int, int]]:
+        with store.reading() as session:
+            return [(one.rows, one.bytes) for one in session.scalars(select(Outfit))]
+
+    for revision in ("0009", "0001"):
+        schema.downgrade(store, revision)
+        schema.upgrade(store)
+        assert boats_of(store) == ["demo-6m", "demo-7m", "demo-8m"]
+        found = counted()
+        assert found[0] > (0, 0)
+        with store.writing() as session:
+            usage.recount(session, DEMO)
+        assert counted() == found
 
 
 def test_to_upgrade_twice_changes_nothing(store: Store) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,24 @@ from service.storage.documents import Shelf
 from service.storage.tables import Rider
 from tests import stores
 
-BEFORE_LAST = "0005"
+LATER = "9999"
+MIGRATION = """
+import sqlalchemy as sa
+from alembic import op
+
+revision, down_revision, branch_labels, depends_on = "9999", "{head}", None, None
+
+
+def upgrade():
+    op.add_column("outfits", sa.Column("later", sa.Text()))
+
+
+def downgrade():
+    op.drop_column("outfits", "later")
+"""
+
+Programs = Callable[[str], None]
+"""Called with "this" or "later": which version of the program runs from now on."""
 
 
 @pytest.fixture(autouse=True)
@@ -27,15 +45,13 @@ def _clients_of_postgresql() -> None:
 
 
 @pytest.fixture
-def older_program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
-    """This program without its later migrations; undone, it is the new one."""
-    folder = tmp_path / "migrations"
-    shutil.copytree(schema.FOLDER, folder)
-    for path in (folder / "versions").glob("0*.py"):
-        if path.name[:4] > BEFORE_LAST:
-            path.unlink()
-    monkeypatch.setattr(schema, "FOLDER", folder)
-    return monkeypatch
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Programs:
+    """The later version of this program has one more migration."""
+    folders = {"this": schema.FOLDER, "later": tmp_path / "migrations"}
+    shutil.copytree(folders["this"], folders["later"])
+    written = MIGRATION.format(head=schema.head())
+    (folders["later"] / "versions" / f"{LATER}_later.py").write_text(written, "utf-8")
+    return lambda program: monkeypatch.setattr(schema, "FOLDER", folders[program])
 
 
 def riders(store: Store) -> list[str]:
@@ -48,58 +64,43 @@ def add(store: Store, rider: str) -> None:
         Shelf(session, Rider, DEMO).add(rider, {}, name=None, level=None)
 
 
-def demo(store: Store) -> None:
-    with store.writing() as session:
-        session.execute(
-            text(
-                "INSERT INTO outfits (id, name, time_zone, created) VALUES (:id, 'x', 'UTC', :at)"
-            ),
-            {"id": DEMO, "at": "2025-07-01 10:00:00+00:00"},
-        )
-
-
 def test_an_upgrade_is_backed_up_and_the_backup_is_the_way_back(
-    empty_store: Store, older_program: pytest.MonkeyPatch, tmp_path: Path
+    store: Store, run: Programs, tmp_path: Path
 ) -> None:
-    older, new = schema.FOLDER, Path(schema.__file__).parent / "migrations"
-    schema.upgrade(empty_store)
-    demo(empty_store)
-    add(empty_store, "then")
+    this = schema.head()
+    add(store, "then")
+    run("later")
+    schema.upgrade(store, before=backup.before_migration(store, tmp_path / "b"))
+    assert schema.current(store) == LATER
+    add(store, "since")
 
-    older_program.setattr(schema, "FOLDER", new)
-    schema.upgrade(empty_store, before=backup.before_migration(empty_store, tmp_path / "b"))
-    assert schema.is_ready(empty_store)
-    add(empty_store, "since")
-
-    older_program.setattr(schema, "FOLDER", older)
+    run("this")
     with pytest.raises(StoreError, match="later version has migrated it"):
-        schema.upgrade(empty_store)
+        schema.upgrade(store)
     (made,) = (tmp_path / "b").iterdir()
-    assert f"-{BEFORE_LAST}-" in made.name
+    assert f"-{this}-" in made.name
     assert made.stat().st_mode & 0o777 == 0o600
-    backup.restore(empty_store, made)
-    assert schema.is_ready(empty_store)
-    assert riders(empty_store) == ["then"]
-    add(empty_store, "again")
+    backup.restore(store, made)
+    assert schema.is_ready(store)
+    assert riders(store) == ["then"]
+    add(store, "again")
 
-    # And forward once more, this time down again by the new program, which loses no rider.
-    older_program.setattr(schema, "FOLDER", new)
-    schema.upgrade(empty_store)
-    schema.downgrade(empty_store, BEFORE_LAST)
-    older_program.setattr(schema, "FOLDER", older)
-    assert schema.is_ready(empty_store)
-    assert riders(empty_store) == ["then", "again"]
+    # And forward once more, this time down again by the later program, which loses no rider.
+    run("later")
+    schema.upgrade(store)
+    schema.downgrade(store, str(this))
+    run("this")
+    assert schema.is_ready(store)
+    assert riders(store) == ["then", "again"]
 
 
-def test_no_backup_no_migration(
-    empty_store: Store, older_program: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    schema.upgrade(empty_store)
-    older_program.setattr(schema, "FOLDER", Path(schema.__file__).parent / "migrations")
+def test_no_backup_no_migration(store: Store, run: Programs, tmp_path: Path) -> None:
+    this = schema.head()
+    run("later")
     (tmp_path / "file").write_text("")
     with pytest.raises(StoreError, match="Nothing was migrated"):
-        schema.upgrade(empty_store, before=backup.before_migration(empty_store, tmp_path / "file"))
-    assert schema.current(empty_store) == BEFORE_LAST
+        schema.upgrade(store, before=backup.before_migration(store, tmp_path / "file"))
+    assert schema.current(store) == this
 
 
 def test_an_empty_or_current_store_is_not_backed_up(empty_store: Store, tmp_path: Path) -> None:
@@ -108,44 +109,52 @@ def test_an_empty_or_current_store_is_not_backed_up(empty_store: Store, tmp_path
     assert not (tmp_path / "b").exists()
 
 
-def test_the_commands_say_that_the_program_is_older_than_the_store(
-    store: Store, older_program: pytest.MonkeyPatch
+def test_the_start_of_the_service_backs_an_older_store_up(
+    store: Store, run: Programs, tmp_path: Path
+) -> None:
+    if not store.is_sqlite:
+        pytest.skip("PostgreSQL is migrated by a command")
+    run("later")
+    bring_up(store, tmp_path / "b")
+    assert schema.current(store) == LATER
+    assert len(list((tmp_path / "b").iterdir())) == 1
+
+
+def test_the_program_says_that_it_is_older_than_the_store(
+    store: Store, run: Programs, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     url = store.url.render_as_string(hide_password=False)
+    this = schema.head()
+    run("later")
+    schema.upgrade(store)
+    run("this")
     if store.is_sqlite:
-        with pytest.raises(
-            StoreError, match=f"at {schema.current(store)}.*only knows {BEFORE_LAST}"
-        ):
+        with pytest.raises(StoreError, match=f"at {LATER}, this program only knows {this}"):
             create_app({"DATABASE_URL": url})
-        with pytest.raises(StoreError, match="later version"):
-            bring_up(store)
-    older_program.setenv("FLASK_RUN_FROM_CLI", "true")
+    monkeypatch.setenv("FLASK_RUN_FROM_CLI", "true")
     app = create_app({"DATABASE_URL": url, "TESTING": True})
-    run = app.test_cli_runner().invoke
-    shown = run(args=["db", "current"])
+    command = app.test_cli_runner().invoke
+    shown = command(args=["db", "current"])
     assert "A later version of this program has migrated it." in shown.output
-    refused = run(args=["db", "upgrade"])
+    refused = command(args=["db", "upgrade"])
     assert refused.exit_code == 1
     assert "restore the backup it made before its migration" in refused.output
     app.extensions["store"].close()
 
 
-def test_readiness_says_which_of_the_two_is_behind(
-    store: Store, older_program: pytest.MonkeyPatch
-) -> None:
-    new = Path(schema.__file__).parent / "migrations"
-    older, url = schema.FOLDER, store.url.render_as_string(hide_password=False)
-    older_program.setattr(schema, "FOLDER", new)
+def test_readiness_says_which_of_the_two_is_behind(store: Store, run: Programs) -> None:
+    url = store.url.render_as_string(hide_password=False)
     app = create_app({"DATABASE_URL": url, "TESTING": True})
     client = app.test_client()
     assert client.get("/readyz").status_code == 200
-    older_program.setattr(schema, "FOLDER", older)
-    later = client.get("/readyz")
-    assert later.status_code == 503
-    assert "later version" in later.get_json()["detail"]
-    older_program.setattr(schema, "FOLDER", new)
-    schema.downgrade(store, BEFORE_LAST)
-    assert f"is at {BEFORE_LAST}" in client.get("/readyz").get_json()["detail"]
+    this = schema.head()
+    run("later")
+    older = client.get("/readyz")
+    assert older.status_code == 503
+    assert f"is at {this}, this program needs {LATER}" in older.get_json()["detail"]
+    schema.upgrade(store)
+    run("this")
+    assert "a later version has migrated it" in client.get("/readyz").get_json()["detail"]
     app.extensions["store"].close()
 
 
