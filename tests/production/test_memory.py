@@ -21,7 +21,7 @@ from tests.production.server import SMALLEST, serving
 
 FLOOD = 300
 MOST_GROWTH = 90
-"""MB. The inline caches hold 41 at most; the rest is what requests leave in the allocator."""
+"""MB. The inline caches hold 37 at most; the rest is what requests leave in the allocator."""
 RIDER = SMALLEST["rider"]
 
 
