@@ -51,11 +51,9 @@ STORE_NOT_WRITABLE = (
 # Quotas
 QUOTA_EXCEEDED = "Quota exceeded"
 QUOTA_USED = "The outfit has {used} of its {most} {kind}: {way_out}"
-WAYS_OUT = {
-    "rows": "delete what is no longer needed, or ask the operator for more.",
-    "bytes": "store smaller documents, or ask the operator for more.",
-    "readings": "delete calibrations of this boat, or measure her with fewer readings.",
-}
+QUOTA_ROWS = "delete what is no longer needed, or ask the operator for more."
+QUOTA_BYTES = "store smaller documents, or ask the operator for more."
+QUOTA_READINGS = "delete calibrations of this boat, or measure her with fewer readings."
 
 # Versions, and requests sent twice
 IF_MATCH_WANTED = "Send If-Match with the ETag of what you are changing."

@@ -38,6 +38,9 @@ INVALID_INPUT = _TYPES + "invalid-input"
 UNKNOWN_BOAT = _TYPES + "unknown-boat"
 ID_TAKEN = _TYPES + "id-taken"
 QUOTA_EXCEEDED = _TYPES + "quota-exceeded"
+_WAYS_OUT = {
+    "rows": say.QUOTA_ROWS, "bytes": say.QUOTA_BYTES, "readings": say.QUOTA_READINGS,
+}  # fmt: skip
 
 
 class FaultSchema(Schema):
@@ -190,7 +193,7 @@ def _handle_already_stored(error: AlreadyStoredError) -> Response:
 
 def handle_quota(error: QuotaError) -> Response:
     """A 403 that says the quota and what is used: to send it again later does not help."""
-    way_out = say.WAYS_OUT[error.kind]
+    way_out = _WAYS_OUT[error.kind]
     return problem(
         403,
         say.QUOTA_USED.format(used=error.used, most=error.most, kind=error.kind, way_out=way_out),

@@ -68,7 +68,6 @@ def keep(
     again and comes to the same answer is left as it is, in the same version.
     """
     hold(session, outfit)
-    place = (Booking.outfit_id == outfit, Booking.id == entry.reference)
     row = earlier(session, outfit, entry.reference)
     had = row.boat_id if row is not None and row.deleted is None else None
     found = choose(busy(session, outfit, entry), had)
@@ -84,18 +83,17 @@ def keep(
         row = Booking(outfit_id=outfit, id=entry.reference, version=1, **values)
         session.add(row)
         session.flush()
-        usage.charge(session, outfit, 1, usage.size(session, Booking, *place))
+        usage.charge(session, outfit, 1, usage.size_of(row))
         return row, True
     new = row.deleted is not None
-    before = usage.size(session, Booking, *place)
     if any(getattr(row, name) != value for name, value in values.items()):
+        before = usage.size_of(row)
         for name, value in values.items():
             setattr(row, name, value)
         row.version += 1
         row.updated = now()
         session.flush()
-        grown = usage.size(session, Booking, *place) - before
-        usage.charge(session, outfit, int(new), grown)
+        usage.charge(session, outfit, int(new), usage.size_of(row) - before)
     return row, new
 
 

@@ -126,7 +126,7 @@ class Shelf(Generic[RowT]):
             if self.session.scalar(query) is None:
                 raise  # not the id: a reference that leads nowhere
             raise AlreadyStoredError(self.kind, row.id) from error
-        grown = self._size(row.id) + self._history(document)
+        grown = usage.size_of(row) + self._history(document)
         usage.charge(self.session, self.outfit, 1, grown)
         if isinstance(row, Run):
             feedback.note(self.session, self.outfit, row.id, row.answer)

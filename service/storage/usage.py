@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, Text, and_, cast, func, literal, select, update
+from sqlalchemy import ColumnElement, Text, and_, bindparam, cast, func, literal, select, update
 from sqlalchemy.orm import Session
 
 from service.storage.tables import (
+    Base,
     Boat,
     BoatVersion,
     Booking,
@@ -22,6 +24,17 @@ from service.storage.tables import (
 
 KINDS: tuple[type[Kept], ...] = (Boat, Rider, Calibration, Setup, Run, Booking)
 _WIDE = ("document", "answer", "card", "log")
+_TABLE = Base.metadata.tables["outfits"]
+_OUTFITS = _TABLE.c
+# Run with every write: put together once.
+_CHARGE = (
+    update(_TABLE)
+    .where(_OUTFITS.id == bindparam("outfit"))
+    .values(
+        rows=_OUTFITS.rows + bindparam("more_rows"), bytes=_OUTFITS.bytes + bindparam("more_bytes")
+    )
+    .returning(_OUTFITS.rows, _OUTFITS.bytes)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,18 +69,23 @@ def charge(session: Session, outfit: str, rows: int, bytes_: int) -> None:
 
     Exact also where several write at once: the statement locks the outfit until they commit.
     """
-    used = session.execute(
-        update(Outfit)
-        .where(Outfit.id == outfit)
-        .values(rows=Outfit.rows + rows, bytes=Outfit.bytes + bytes_)
-        .returning(Outfit.rows, Outfit.bytes)
-        .execution_options(synchronize_session=False)
-    ).one()
+    more = {"outfit": outfit, "more_rows": rows, "more_bytes": bytes_}
+    used = session.execute(_CHARGE, more).one()
     quotas = quotas_of(session)
     if rows > 0 and used.rows > quotas.rows:
         raise QuotaError("rows", quotas.rows, used.rows - rows)
     if bytes_ > 0 and used.bytes > quotas.bytes:
         raise QuotaError("bytes", quotas.bytes, used.bytes - bytes_)
+
+
+def size_of(row: Kept) -> int:
+    """Bytes that a row takes in the store, as :func:`size` counts them there."""
+    values = [getattr(row, name, None) for name in _WIDE]
+    return sum(
+        len(value) if isinstance(value, str) else len(json.dumps(value))
+        for value in values
+        if value is not None
+    )
 
 
 def size(session: Session, row: type[Kept], *where: ColumnElement[bool]) -> int:
