@@ -134,5 +134,5 @@ def _lines(results: Iterator[dict[str, Any]]) -> Iterator[str]:
             with the_store().writing() as session:
                 idempotency.keep(session, Response("".join(lines), mimetype=media_type()))
     finally:
-        if claim is not None and not claim.kept:
-            idempotency.release(claim)
+        if claim is not None:
+            claim.held.release()

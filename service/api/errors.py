@@ -24,6 +24,7 @@ from schemas import error_texts as say
 from service.api import etag
 from service.api.logs import LOGGER
 from service.boats.fleet import UnknownBoatError
+from service.storage import is_locked
 from service.storage.documents import AlreadyStoredError, NotStoredError, StaleError
 from service.storage.usage import QuotaError
 
@@ -41,6 +42,8 @@ QUOTA_EXCEEDED = _TYPES + "quota-exceeded"
 _WAYS_OUT = {
     "rows": say.QUOTA_ROWS, "bytes": say.QUOTA_BYTES, "readings": say.QUOTA_READINGS,
 }  # fmt: skip
+STORE_LOCKED = _TYPES + "store-locked"
+STORE_AWAY = _TYPES + "store-away"
 
 
 class FaultSchema(Schema):
@@ -217,8 +220,15 @@ def _handle_unreadable(_error: Exception) -> Response:
 
 
 def _handle_store_away(error: Exception) -> Response:
+    if is_locked(error):
+        LOGGER.warning("the store is locked")
+        headers = [("Retry-After", "2")]
+        return problem(
+            503, say.STORE_LOCKED, type_=STORE_LOCKED, title=say.LOCKED, headers=headers
+        )
     LOGGER.error("the store does not answer", exc_info=error)
-    return problem(503, say.STORE_AWAY, headers=[("Retry-After", "10")])
+    headers = [("Retry-After", "10")]
+    return problem(503, say.STORE_AWAY, type_=STORE_AWAY, title=say.AWAY, headers=headers)
 
 
 def init_app(app: Flask) -> None:

@@ -1,8 +1,8 @@
 """``Idempotency-Key``: a POST that is sent again is done once, and answered alike.
 
-A request claims its key in a transaction of its own, so that others see that it is in flight. Its
-answer is kept in the very transaction that stores what it made: either both are there or neither.
-A claim whose process died is free again after a while.
+A request claims its key for as long as its process works on it, so that others see that it is in
+flight: a claim ends with its process, whatever the clock says. Its answer is kept in the very
+transaction that stores what it made: either both are there or neither.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from typing import Any
 
 from flask import Response, g, request
 from sqlalchemy import delete, select, update
-from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 from werkzeug.exceptions import Conflict, Gone, NotFound, UnprocessableEntity
 
@@ -26,11 +25,12 @@ from schemas.record import InputSchema
 from service.api.auth import principal
 from service.api.body import Blueprint
 from service.api.stored import the_store
+from service.storage import claims
 from service.storage.tables import LONGEST_ROUTE, Once, now
 
 KEPT_FOR = timedelta(hours=24)
-LEASE = timedelta(seconds=60)
-"""After this a claim is taken over: its worker is dead (the server ends one after 30 s)."""
+RETRY_AFTER = 1
+"""Seconds after which to send again what another request is at work on."""
 _HEADERS = ("Location", "ETag", "Link", "Cache-Control", "Rule-Set")
 
 
@@ -54,14 +54,13 @@ class IdempotencySchema(InputSchema):
 
 @dataclass(slots=True)
 class Claim:
-    """A key that this request holds. ``kept`` once the answer is in the store."""
+    """A key that this request holds."""
 
     outfit: str
     route: str
     key: str
-    body_hash: str
     at: datetime
-    kept: bool = False
+    held: claims.Claim
 
     @property
     def place(self) -> tuple[Any, ...]:
@@ -83,17 +82,15 @@ def once(resource: Blueprint) -> Callable[[Callable[..., Response]], Callable[..
             route = f"{request.method} {request.path}"
             if len(route) > LONGEST_ROUTE:
                 raise NotFound  # no id is that long
-            claim = Claim(principal().outfit, route, idempotency_key, _body_hash(), now())
-            earlier = _claim(claim)
-            if earlier is not None:
-                return earlier
+            claim = _claim(route, idempotency_key)
+            if isinstance(claim, Response):
+                return claim
             g.claim = claim
             try:
                 return view(*args, **kwargs)
             finally:
-                # Refused or failed: it may be corrected and sent again under the same key.
-                if not claim.kept and not getattr(g, "streams", False):
-                    release(claim)
+                if not getattr(g, "streams", False):
+                    claim.held.release()
 
         documented: Callable[..., Response] = resource.arguments(
             IdempotencySchema(), location="headers", as_kwargs=True
@@ -122,17 +119,14 @@ def keep(session: Session, response: Response, answer: str | None = None) -> Non
         )
         .returning(Once.key)
     ).scalar()
-    if kept is None:  # it took longer than the lease, and somebody else is at it now
-        raise Conflict(say.BEGUN_AGAIN)
-    claim.kept = True
+    if kept is None:  # its claim was lost with the connection, and somebody else is at it now
+        raise _in_flight(say.BEGUN_AGAIN)
 
 
-def release(claim: Claim) -> None:
-    """The key is free again."""
-    with the_store().writing() as session:
-        session.execute(
-            delete(Once).where(*claim.place, Once.claimed == claim.at, Once.status.is_(None))
-        )
+def _in_flight(detail: str) -> Conflict:
+    error = Conflict(detail)
+    error.data = {"headers": {"Retry-After": str(RETRY_AFTER)}}  # type: ignore[attr-defined]
+    return error
 
 
 def _body_hash() -> str:
@@ -141,43 +135,37 @@ def _body_hash() -> str:
     return hashlib.sha256(b"\0".join(parts)).hexdigest()
 
 
-def _claim(claim: Claim) -> Response | None:
-    """``None`` when the claim holds, else the answer that was given before."""
-    store = the_store()
-    with store.writing() as session:
-        session.execute(delete(Once).where(Once.expires <= claim.at))
-        try:
-            with session.begin_nested():
-                session.add(
-                    Once(
-                        outfit_id=claim.outfit,
-                        route=claim.route,
-                        key=claim.key,
-                        body_hash=claim.body_hash,
-                        claimed=claim.at,
-                        expires=claim.at + KEPT_FOR,
-                    )
-                )
-        except IntegrityError:
-            pass
-        else:
-            return None
-        earlier = session.scalar(select(Once).where(*claim.place))
-        if earlier is None:  # given up between the two statements
-            raise Conflict(say.WAS_AT_WORK)
-        if earlier.body_hash != claim.body_hash:
-            raise UnprocessableEntity(say.KEY_USED_FOR_ANOTHER)
-        if earlier.status is not None:
-            return _again(earlier)
-        taken_over = session.execute(
-            update(Once)
-            .where(*claim.place, Once.status.is_(None), Once.claimed <= claim.at - LEASE)
-            .values(claimed=claim.at)
-            .returning(Once.key)
-        ).scalar()
-        if taken_over is None:
-            raise Conflict(say.AT_WORK)
-        return None
+def _claim(route: str, key: str) -> Claim | Response:
+    """The claim, or the answer that was given before; 409 while somebody else works on it."""
+    outfit, body, store = principal().outfit, _body_hash(), the_store()
+    held = claims.claim(store, f"{outfit} {route} {key}")
+    try:
+        with store.writing() as session:
+            at = now()
+            session.execute(delete(Once).where(Once.expires <= at))
+            place = (Once.outfit_id == outfit, Once.route == route, Once.key == key)
+            earlier = session.scalar(select(Once).where(*place))
+            done = earlier is not None and earlier.status is not None
+            if earlier is not None and (done or held is None) and earlier.body_hash != body:
+                raise UnprocessableEntity(say.KEY_USED_FOR_ANOTHER)
+            if earlier is not None and done:
+                return _again(earlier)
+            if held is None:
+                raise _in_flight(say.AT_WORK)
+            # One that is there nobody works on any more: it was refused, failed, or its process
+            # ended. It may be corrected and sent again.
+            if earlier is None:
+                earlier = Once(outfit_id=outfit, route=route, key=key)
+                session.add(earlier)
+            elif earlier.claimed == at:
+                at += timedelta(microseconds=1)  # whoever lost it must not take it for its own
+            earlier.body_hash, earlier.claimed, earlier.expires = body, at, at + KEPT_FOR
+        found = Claim(outfit, route, key, at, held)
+        held = None
+        return found
+    finally:
+        if held is not None:
+            held.release()
 
 
 def _again(earlier: Once) -> Response:

@@ -23,8 +23,13 @@ if TYPE_CHECKING:
     from service.storage.usage import Quotas
 
 DEFAULT_URL = "sqlite:///.data/wavesetup.sqlite"
-PATIENCE = 10
-"""Seconds a write waits for another one's lock."""
+PATIENCE = 3
+"""Seconds a write waits for another one's lock, and a request for a connection.
+
+Twice that is less than a request may take, so a locked store costs an answer and no worker.
+"""
+LOCK_NOT_AVAILABLE = "55P03"
+"""PostgreSQL's own code for a lock that was not had in time."""
 HASTE = 0.05
 """Seconds one waits that may be left out."""
 LOCK_NOT_AVAILABLE = "55P03"
@@ -33,6 +38,15 @@ LOCK_NOT_AVAILABLE = "55P03"
 
 class StoreError(RuntimeError):
     """The store cannot be used as it is set."""
+
+
+def is_locked(error: BaseException) -> bool:
+    """Whether the database answers and only a lock of somebody else is in the way."""
+    cause = getattr(error, "orig", None)
+    code = getattr(cause, "sqlite_errorcode", None)
+    if code is not None:
+        return code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+    return getattr(cause, "sqlstate", None) == LOCK_NOT_AVAILABLE
 
 
 class Store:
@@ -163,10 +177,13 @@ def _postgresql(url: URL) -> Engine:
         url,
         pool_size=2,  # a worker does one thing at a time
         max_overflow=8,  # other servers have threads
+        pool_timeout=PATIENCE,
         pool_pre_ping=True,
         connect_args={
             "connect_timeout": PATIENCE,
-            "options": f"-c lock_timeout={PATIENCE}s -c statement_timeout=60s -c timezone=UTC",
+            # A machine that is gone holds no lock for longer than these probes take.
+            "options": f"-c lock_timeout={PATIENCE}s -c statement_timeout=60s -c timezone=UTC "
+            "-c tcp_keepalives_idle=5 -c tcp_keepalives_interval=5 -c tcp_keepalives_count=2",
         },
     )
 
