@@ -269,3 +269,34 @@ class Once(Base):
     status: Mapped[int | None]
     headers: Mapped[Document | None]
     answer: Mapped[str | None]
+
+
+class Job(Base):
+    """Long work: what was asked, how far it is, and what came of it.
+
+    ``outfit_id`` is null for whoever asked without a key, and then the id is what opens it.
+    ``payer`` is whose turn it is among those who wait; ``price`` in seconds of processor time.
+    """
+
+    __tablename__ = "jobs"
+    __table_args__ = (Index(None, "state", "number"),)
+
+    number: Mapped[int] = mapped_column(
+        BigInteger().with_variant(Integer(), "sqlite"), primary_key=True, autoincrement=True
+    )
+    id: Mapped[str] = mapped_column(String(LONGEST_ID), unique=True)
+    outfit_id: Mapped[str | None] = mapped_column(ForeignKey("outfits.id"))
+    payer: Mapped[str] = mapped_column(String(64))
+    kind: Mapped[str] = mapped_column(String(LONGEST_ROUTE))
+    price: Mapped[float]
+    state: Mapped[str] = mapped_column(String(16))
+    request: Mapped[Document | None]
+    answer: Mapped[Document | None]
+    fault: Mapped[str | None]
+    attempts: Mapped[int] = mapped_column(default=0)
+    done: Mapped[int] = mapped_column(default=0)
+    total: Mapped[int | None]
+    created: Mapped[datetime] = mapped_column(default=now)
+    started: Mapped[datetime | None]
+    ended: Mapped[datetime | None]
+    expires: Mapped[datetime] = mapped_column(index=True)

@@ -114,7 +114,7 @@ def test_a_store_that_cannot_be_is_refused_at_the_start(url: str) -> None:
 def test_sqlite_is_opened_as_it_has_to_be(store: Store) -> None:
     if not store.is_sqlite:
         pytest.skip("about SQLite")
-    wanted = {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 10_000}
+    wanted = {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "busy_timeout": 3_000}
     with store.connected() as connection:
         for name, value in wanted.items():
             assert connection.exec_driver_sql(f"PRAGMA {name}").scalar() == value
