@@ -4,7 +4,12 @@ Whatever is set here can be set otherwise by GUNICORN_CMD_ARGS.
 """
 
 import gc
+import importlib
 import os
+import subprocess
+import sys
+import threading
+import time
 from pathlib import Path
 
 from gunicorn import glogging
@@ -64,22 +69,65 @@ class logger_class(glogging.Logger):  # noqa: N801  # the setting's name
             handler.setFormatter(JSONFormatter())
 
 
+# Long work is done by processes of their own, so many at once; 0 where another program does it:
+# flask --app service jobs work
+_jobs = int(os.environ.get("WAVESETUP_JOBS", "1"))
+_working = []
+
+
+def _start_jobs():  # noqa: ANN202
+    command = ["-m", "flask", "--app", "service", "jobs", "work", "--processes", str(_jobs)]
+    environment = {
+        name: value for name, value in os.environ.items() if name != "PROMETHEUS_MULTIPROC_DIR"
+    }
+    _working[:] = [subprocess.Popen([sys.executable, *command], env=environment)]
+
+
+def _keep_jobs_going():  # noqa: ANN202
+    while True:
+        _working[0].wait()
+        time.sleep(1)
+        _start_jobs()
+
+
+def when_ready(server):  # noqa: ANN001, ANN201, ARG001
+    """It ends by itself when this process does; killed, it is started again."""
+    if _jobs:
+        _start_jobs()
+        threading.Thread(target=_keep_jobs_going, daemon=True).start()
+
+
+def on_reload(server):  # noqa: ANN001, ANN201
+    """New code for long work too."""
+    worker.replace(server)
+    for process in _working:
+        process.terminate()
+
+
 def on_starting(server):  # noqa: ANN001, ANN201, ARG001
     """Each worker counts in files of its slot; whoever is asked for metrics adds them up.
 
     What an earlier run counted in a folder that was set is gone, as with any counter.
+
+    What others wrote is imported here once: so a worker that takes another's place is ready in half
+    the time, while a reload still takes up new code of this project.
     """
+    for module in ("flask_smorest", "sqlalchemy.orm", "alembic.command", "pint", "scipy.optimize",
+                   "scipy.spatial", "durable_rules_engine", "prometheus_client",
+                   "redis", "yaml"):  # fmt: skip
+        importlib.import_module(module)
     folder = Path(os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", str(scratch.folder())))
     for file in folder.glob("*.db"):
         file.unlink()
 
 
 def on_exit(server):  # noqa: ANN001, ANN201, ARG001
+    for process in _working:
+        process.terminate()
     scratch.remove()
 
 
 pre_fork = worker.assign
-on_reload = worker.replace
 
 
 def post_request(worker, req, environ, resp):  # noqa: ANN001, ANN201, ARG001

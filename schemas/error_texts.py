@@ -32,8 +32,21 @@ OUTLIVES_ITS_MAKER = (
     "has to end no later than the key it is made with ({until} UTC): give fewer days."
 )
 NO_SCOPE = 'This key lacks the scope "{scope}".'
-TOO_MANY_REQUESTS = "More than {count} requests in {seconds} s for one {policy}."
-OUT_OF_TIME = "This took too long and was given up."
+TOO_MUCH_WORK = (
+    "Too much work in a short time: {policy} allows {holds} s of processor time at once, "
+    "and {fill} s more each second. Retry later."
+)
+ONE_AT_A_TIME = (
+    "Another long request of yours is being worked on. Retry when it is answered, "
+    "or send Prefer: respond-async."
+)
+TOO_MANY_JOBS = "You have {most} jobs waiting or running. Wait for one to end, or cancel one."
+QUEUE_FULL = "Too many jobs are waiting. Retry later."
+NO_ANSWER = "The job is {state} and has no answer."
+OUT_OF_TIME = "This took too long and was stopped. Nothing was stored."
+OUT_OF_TIME_STORED = "This took too long and was stopped after it was stored: look it up."
+NOT_ATTEMPTED = "Not attempted, for lack of time: nothing of this was stored. Send it again."
+MAYBE_STORED = "The database stopped answering: look up whether this was stored."
 RULES_DO_NOT_LOAD = "The rule base does not load."
 AWAY = "Database unavailable"
 STORE_AWAY = "The database does not answer. Retry later."

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from schemas.fleet import demo_fleet
 from service import create_app
+from service.api import limits
 from service.boats.fleet import Fleet
 from service.storage import Store
 from tests import stores
@@ -28,6 +29,8 @@ def database(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """
     with stores.fresh(tmp_path_factory.mktemp("store")) as url, pytest.MonkeyPatch.context() as env:
         env.setenv("WAVESETUP_DATABASE_URL", url)
+        for limit in limits.SETTINGS:  # tests ask more than anybody; those about limits set them
+            env.setenv(f"WAVESETUP_{limit}", "off")
         yield url
 
 

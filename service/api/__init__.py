@@ -11,6 +11,7 @@ from service.api import (
     bookings_batch,
     calibrations,
     health,
+    jobs,
     keys,
     loading,
     metrics,
@@ -49,3 +50,4 @@ def blueprints(
     yield outfit.blueprint
     yield outfit_rules.blueprint
     yield keys.blueprint
+    yield jobs.blueprint

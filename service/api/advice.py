@@ -18,7 +18,7 @@ from service.advice.advise import advise
 from service.advice.answer import Advice
 from service.advice.requests import AdviceRequest
 from service.advice.saved import beside
-from service.api import accept, metrics
+from service.api import accept, admission, metrics, prices
 from service.api.accept import HTML, JSON, PNG, SVG, TEXT, media_type, offers
 from service.api.body import Blueprint
 from service.api.rulebase import rules_for
@@ -60,6 +60,7 @@ def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
     @resource.arguments(AdviceRequestSchema(boats, riders, setups))
     @resource.arguments(TraceSchema(), location="query")
     @resource.response(200, AdviceAnswerSchema())
+    @admission.priced(resource, prices.advice)
     @offers(JSON, TEXT, HTML, SVG, PNG)
     def advice(asked: Asked[AdviceRequest], wanted: dict[str, str]) -> Response:
         """Crew, ballast and rider in, an explained set-up for this rider out. Stores nothing."""

@@ -9,6 +9,7 @@ from flask import Flask, Response, current_app, g, request
 from werkzeug.exceptions import Forbidden, Unauthorized
 
 from schemas import error_texts as say
+from service.api.at_work import working
 from service.api.stored import the_store
 from service.outfits.demo import DEMO
 from service.outfits.keys import SCOPES, Principal, Scope, recognise
@@ -82,7 +83,8 @@ def outfit() -> str:
 def _recognise() -> None:
     if request.endpoint is None:
         return  # a 404 or 405 is on its way
-    g.principal = _by_header()
+    job = working()
+    g.principal = _by_header() if job is None else job.principal
     scope = getattr(current_app.view_functions[request.endpoint], "scope", None)
     if scope is None and not current_app.config["OPEN"] and request.path not in _ALWAYS_OPEN:
         scope = Scope.READ

@@ -11,10 +11,13 @@ from flask import Flask, current_app
 from flask.cli import AppGroup
 from marshmallow import ValidationError
 
+import rules
 from schemas.error_texts import NO_DRIVERS_SEAT
 from schemas.outfits import NewOutfitSchema
+from service.api import jobs
 from service.api.errors import faults
 from service.api.stored import backup_folder, the_store
+from service.jobs.worker import Worker
 from service.outfits import demo, keys, people
 from service.outfits.boats import without_drivers_seat
 from service.outfits.keys import Scope
@@ -26,6 +29,7 @@ db = AppGroup("db", help="The schema of the store.")
 outfits = AppGroup("outfits", help="Who runs the boats.")
 boats = AppGroup("boats", help="The boats of all outfits.")
 api_keys = AppGroup("keys", help="The API keys of an outfit.")
+long_work = AppGroup("jobs", help="Long work, in processes of its own.")
 
 
 def _store_in_use() -> Store:
@@ -207,6 +211,15 @@ def revoke_key(outfit_id: str, key_id: str) -> None:
             raise click.ClickException(f"{outfit_id} has no key {key_id}.") from None
 
 
+@long_work.command()
+@click.option("--processes", type=click.IntRange(1, 64), default=1, show_default=True)
+def work(processes: int) -> None:
+    """Do jobs until stopped, so many at once as there are PROCESSES."""
+    rules.load()  # once, for all that are forked from here
+    app = current_app._get_current_object()  # type: ignore[attr-defined]  # noqa: SLF001
+    Worker(_store_in_use(), jobs.performer(app), processes).run()
+
+
 def init_app(app: Flask) -> None:
-    for group in (db, outfits, boats, api_keys):
+    for group in (db, outfits, boats, api_keys, long_work):
         app.cli.add_command(group)

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from http import HTTPStatus
-from typing import Any
+from typing import Any, Literal
 from urllib.parse import quote
 
 from flask import Flask, Response, current_app, request
 from gunicorn.http.errors import ParseException
 from marshmallow import Schema, ValidationError, fields
 from marshmallow.exceptions import SCHEMA
-from sqlalchemy.exc import InterfaceError, OperationalError
-from sqlalchemy.exc import TimeoutError as NoConnectionError
 from werkzeug.exceptions import (
     HTTPException,
     MethodNotAllowed,
@@ -24,7 +22,7 @@ from schemas import error_texts as say
 from service.api import etag
 from service.api.logs import LOGGER
 from service.boats.fleet import UnknownBoatError
-from service.storage import is_locked
+from service.storage import STORE_FAULTS, is_locked
 from service.storage.documents import AlreadyStoredError, NotStoredError, StaleError
 from service.storage.usage import QuotaError
 
@@ -219,16 +217,19 @@ def _handle_unreadable(_error: Exception) -> Response:
     return problem(400, say.BAD_CHUNKS)
 
 
-def _handle_store_away(error: Exception) -> Response:
+def store_fault(error: Exception, stored: Literal[False] | None = False) -> Response:
+    """The problem for a store that is locked or does not answer.
+
+    ``stored`` is ``None`` where something may be stored all the same.
+    """
     if is_locked(error):
         LOGGER.warning("the store is locked")
         headers = [("Retry-After", "2")]
-        return problem(
-            503, say.STORE_LOCKED, type_=STORE_LOCKED, title=say.LOCKED, headers=headers
-        )
+        return problem(503, say.STORE_LOCKED, type_=STORE_LOCKED, title=say.LOCKED, headers=headers)
     LOGGER.error("the store does not answer", exc_info=error)
+    detail = say.STORE_AWAY if stored is False else say.MAYBE_STORED
     headers = [("Retry-After", "10")]
-    return problem(503, say.STORE_AWAY, type_=STORE_AWAY, title=say.AWAY, headers=headers)
+    return problem(503, detail, type_=STORE_AWAY, title=say.AWAY, headers=headers)
 
 
 def init_app(app: Flask) -> None:
@@ -240,5 +241,5 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(StaleError, _handle_stale)
     app.register_error_handler(QuotaError, handle_quota)
     app.register_error_handler(ValidationError, _handle_validation)
-    for away in (OperationalError, InterfaceError, NoConnectionError):
-        app.register_error_handler(away, _handle_store_away)
+    for fault in STORE_FAULTS:
+        app.register_error_handler(fault, store_fault)

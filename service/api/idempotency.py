@@ -160,6 +160,7 @@ def _claim(route: str, key: str) -> Claim | Response:
             elif earlier.claimed == at:
                 at += timedelta(microseconds=1)  # whoever lost it must not take it for its own
             earlier.body_hash, earlier.claimed, earlier.expires = body, at, at + KEPT_FOR
+        g.pop("stored", None)  # of what the request is about nothing is stored yet
         found = Claim(outfit, route, key, at, held)
         held = None
         return found

@@ -1,157 +1,203 @@
-"""How often somebody may ask: by address, and by key.
+"""What somebody may use: processor time, by address, by key and by outfit.
 
-Off unless set: ``RATE_PER_ADDRESS`` and ``RATE_PER_KEY``, such as ``600/minute``. Every request
-counts for its address, before a key is looked up, so that guessing keys is limited too; one with a
-good key counts for the key as well. Counts are kept in the process, so that each worker allows the
-full rate, unless ``RATE_STORAGE_URL`` names a Redis that all share. When that does not answer, a
-process counts by itself for a while: the limits protect the service and do not stop it.
+Who asks without a key pays by address (of IPv6 by the /64 that a subscriber has), who asks with one
+by key and by outfit; one that is unknown is paid dearly by the address, so that guessing is slow.
+A request is let in while there is anything in the buckets (:mod:`service.api.buckets`), pays what
+it is predicted to cost before anything is solved (:func:`charge`), and in the end what it did
+cost. Long work pays from buckets of its own.
 
-The headers are those of draft-ietf-httpapi-ratelimit-headers (as of draft 10) and ``Retry-After``
-(RFC 9110, 10.2.3).
+On unless switched off, each as ``5 + 0.25/s``: 5 s at once, and 0.25 s gained a second; ``off`` for
+none. Each worker counts by itself unless ``RATE_STORAGE_URL`` names a Redis that all share.
+
+The headers are those of draft-ietf-httpapi-ratelimit-headers-10, in milliseconds of processor time
+(``qu="cpu-ms"``), and ``Retry-After`` (RFC 9110, 10.2.3).
 """
 
 from __future__ import annotations
 
+import hashlib
 import ipaddress
-import math
+import re
 import time
 from dataclasses import dataclass
 
 from flask import Flask, Response, current_app, g, request
-from limits import RateLimitItem, parse_many
-from limits.errors import StorageError
-from limits.storage import MemoryStorage, storage_from_string
-from limits.strategies import FixedWindowRateLimiter
 from werkzeug.exceptions import TooManyRequests
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from schemas import error_texts as say
-from service.api.logs import LOGGER
+from service.api.at_work import working
+from service.api.buckets import Buckets, Policy, buckets
+
+SETTINGS = {
+    "CPU_PER_ADDRESS": "5 + 0.25/s",
+    "CPU_PER_KEY": "20 + 0.5/s",
+    "CPU_PER_OUTFIT": "40 + 0.75/s",
+    "JOBS_PER_ADDRESS": "120 + 0.1/s",
+    "JOBS_PER_OUTFIT": "1200 + 0.5/s",
+}
+"""Some 250 requests for advice at once from an address, and a dozen a second, in each worker."""
+GUESS = 0.05
+"""Seconds that a wrong key costs at least."""
+ENOUGH = 0.05
+"""Seconds that are in a bucket again when a caller is told to come back."""
 
 _FREE = ("/healthz", "/readyz", "/metrics")
-_ALONE_FOR = 10.0
-"""Seconds to go on without the shared storage before it is tried again."""
+_FORM = re.compile(r"\s*(\d+(?:\.\d+)?)\s*\+\s*(\d+(?:\.\d+)?)\s*/\s*s\s*")
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """How somebody stands with one limit: requests left, and seconds until the window ends."""
-
-    policy: str
-    item: RateLimitItem
-    left: int
-    seconds: int
+class _Limits:
+    buckets: Buckets
+    policies: dict[str, Policy]
 
 
-class Counts:
-    """The counts, shared where there is a storage for it."""
+@dataclass(slots=True)
+class _Bill:
+    """Who pays for this request, how much is paid, and how their buckets stand."""
 
-    def __init__(self, url: str | None) -> None:
-        self._alone = FixedWindowRateLimiter(MemoryStorage())
-        self._shared = None
-        self._alone_until = 0.0
-        if url:
-            storage = storage_from_string(
-                url, wrap_exceptions=True, socket_timeout=0.5, socket_connect_timeout=0.5
-            )
-            self._shared = FixedWindowRateLimiter(storage)
-
-    def hit(self, policy: str, item: RateLimitItem, who: str) -> tuple[bool, Standing]:
-        """Counts one request; whether it is allowed, and how ``who`` stands after it."""
-        if self._shared is not None and time.monotonic() >= self._alone_until:
-            try:
-                return self._hit(self._shared, policy, item, who)
-            except StorageError:
-                self._alone_until = time.monotonic() + _ALONE_FOR
-                LOGGER.warning("the storage of the rate limits does not answer")
-        return self._hit(self._alone, policy, item, who)
-
-    @staticmethod
-    def _hit(
-        limiter: FixedWindowRateLimiter, policy: str, item: RateLimitItem, who: str
-    ) -> tuple[bool, Standing]:
-        allowed = limiter.hit(item, policy, who)
-        stats = limiter.get_window_stats(item, policy, who)
-        seconds = max(1, math.ceil(stats.reset_time - time.time()))
-        return allowed, Standing(policy, item, stats.remaining if allowed else 0, seconds)
+    payers: list[tuple[Policy, str]]
+    paid: float = 0.0
+    levels: dict[Policy, float] | None = None
 
 
-def _address() -> str:
+def _limits() -> _Limits:
+    found: _Limits = current_app.extensions["limits"]
+    return found
+
+
+def address() -> str:
     """Who is asking from: an address, of IPv6 the network that one subscriber has (/64)."""
     try:
-        address = ipaddress.ip_address(request.remote_addr or "")
+        found = ipaddress.ip_address(request.remote_addr or "")
     except ValueError:
         return "unknown"
-    if isinstance(address, ipaddress.IPv6Address):
-        if address.ipv4_mapped:
-            return str(address.ipv4_mapped)
-        return str(ipaddress.ip_network((address, 64), strict=False))
-    return str(address)
+    if isinstance(found, ipaddress.IPv6Address):
+        if found.ipv4_mapped:
+            return str(found.ipv4_mapped)
+        return str(ipaddress.ip_network((found, 64), strict=False))
+    return str(found)
 
 
-def _rate(app: Flask, name: str) -> RateLimitItem | None:
-    text = app.config.setdefault(name, "")
-    if not text:
-        return None
-    try:
-        (rate,) = parse_many(str(text))  # where there are several, parse() takes the first
-    except ValueError:
-        raise ValueError(f"WAVESETUP_{name} has to be one rate such as 600/minute.") from None
-    return rate
+def payer() -> str:
+    """Whoever answers for this request, as a name that tells no address: an outfit, or a hash."""
+    principal = g.get("principal")
+    if principal is not None:
+        return f"outfit {hashlib.sha256(principal.outfit.encode()).hexdigest()[:32]}"
+    return f"address {hashlib.sha256(address().encode()).hexdigest()[:32]}"
+
+
+def charge(seconds: float) -> None:
+    """Pays what this request is predicted to cost. The rest, or what was too much, at its end."""
+    bill: _Bill | None = g.get("bill")
+    if bill is not None:
+        bill.paid += seconds
+        _pay(bill, seconds)
+
+
+def charge_job(seconds: float) -> None:
+    """Pays for long work in the place of this request; 429 where nothing is left for that."""
+    bill: _Bill | None = g.get("bill")
+    if bill is None:
+        return
+    principal = g.get("principal")
+    name = "JOBS_PER_ADDRESS" if principal is None else "JOBS_PER_OUTFIT"
+    policy = _limits().policies.get(name)
+    if policy is None:
+        return
+    who = address() if principal is None else principal.outfit
+    _enter(_Bill([(policy, who)]))
+    _limits().buckets.pay(policy, who, seconds)
+
+
+def _enter(bill: _Bill) -> None:
+    """Lets in whoever has anything left."""
+    _pay(bill, 0.0)
+    for policy, level in (bill.levels or {}).items():
+        if level <= 0.0:
+            raise TooManyRequests(
+                say.TOO_MUCH_WORK.format(
+                    holds=f"{policy.holds:g}", fill=f"{policy.fill:g}", policy=policy.name
+                ),
+                retry_after=policy.seconds_to(level, min(ENOUGH, policy.holds)),
+            )
+
+
+def _pay(bill: _Bill, seconds: float) -> None:
+    pay = _limits().buckets.pay
+    bill.levels = {policy: pay(policy, who, seconds) for policy, who in bill.payers}
 
 
 def _write(response: Response) -> Response:
-    standings: list[Standing] = g.get("standings", [])
-    if standings:
-        response.headers["RateLimit-Policy"] = ", ".join(
-            f'"{at.policy}";q={at.item.amount};w={at.item.get_expiry()}' for at in standings
-        )
-        response.headers["RateLimit"] = ", ".join(
-            f'"{at.policy}";r={at.left};t={at.seconds}' for at in standings
-        )
+    bill: _Bill | None = g.get("bill")
+    if bill is None or not bill.payers:
+        return response
+    spent = time.thread_time() - g.processor_begun
+    if response.status_code == 401:
+        spent = max(spent, GUESS)
+    if response.is_streamed and g.get("streams"):
+        spent = max(spent, bill.paid)  # its work comes after this
+    _pay(bill, spent - bill.paid)
+    levels = (bill.levels or {}).items()
+    response.headers["RateLimit-Policy"] = ", ".join(
+        f'"{at.name}";q={round(1e3 * at.holds)};qu="cpu-ms";w={at.window}' for at, _ in levels
+    )
+    response.headers["RateLimit"] = ", ".join(
+        f'"{at.name}";r={max(0, int(1e3 * level))};t={at.seconds_to(level, at.holds)}'
+        for at, level in levels
+    )
     return response
 
 
-def _count(policy: str, item: RateLimitItem, who: str) -> None:
-    allowed, standing = current_app.extensions["counts"].hit(policy, item, who)
-    g.setdefault("standings", []).append(standing)
-    if not allowed:
-        raise TooManyRequests(
-            say.TOO_MANY_REQUESTS.format(
-                count=item.amount, seconds=item.get_expiry(), policy=policy
-            ),
-            retry_after=standing.seconds,
-        )
+def _policy(app: Flask, name: str) -> Policy | None:
+    text = str(app.config.setdefault(name, SETTINGS[name])).strip()
+    if text in ("", "off"):
+        return None
+    found = _FORM.fullmatch(text)
+    if found is None or not (float(found[1]) > 0.0 and float(found[2]) > 0.0):
+        raise ValueError(f"WAVESETUP_{name} has to be off or such as {SETTINGS[name]}.")
+    kind = "jobs" if name.startswith("JOBS") else "cpu"
+    return Policy(f"{name.rpartition('_')[2].lower()}-{kind}", float(found[1]), float(found[2]))
 
 
 def for_addresses(app: Flask) -> None:
-    """The limit for addresses.
+    """Before a key is looked up.
 
     ``PROXIES`` says how many proxies of one's own stand before the service; the address is taken
     from what they add to ``X-Forwarded-For``, and never from that header without them.
     """
-    app.extensions["counts"] = Counts(app.config.setdefault("RATE_STORAGE_URL", ""))
+    policies = {name: policy for name in SETTINGS if (policy := _policy(app, name))}
+    url = str(app.config.setdefault("RATE_STORAGE_URL", ""))
+    app.extensions["limits"] = _Limits(buckets(url), policies)
     app.after_request(_write)
     proxies = int(app.config.setdefault("PROXIES", 0))
     if proxies:
         app.wsgi_app = ProxyFix(  # type: ignore[method-assign]
             app.wsgi_app, x_for=proxies, x_proto=proxies
         )
-    rate = _rate(app, "RATE_PER_ADDRESS")
 
-    def count() -> None:
-        if rate is not None and request.path not in _FREE:
-            _count("address", rate, _address())
+    def enter() -> None:
+        g.processor_begun = time.thread_time()
+        if request.path in _FREE or working() is not None:
+            return
+        policy = policies.get("CPU_PER_ADDRESS")
+        # Neighbours behind one address do not stop those with a key, unless somebody guesses keys.
+        kind = "keys of " if "Authorization" in request.headers else ""
+        g.bill = _Bill([] if policy is None else [(policy, kind + address())])
+        _enter(g.bill)
 
-    app.before_request(count)
+    app.before_request(enter)
 
 
 def for_keys(app: Flask) -> None:
-    """The limit for keys. After they are recognised, before anything is done."""
-    rate = _rate(app, "RATE_PER_KEY")
+    """After the key is recognised, before anything is done."""
 
-    def count() -> None:
-        if rate is not None and g.get("principal") is not None:
-            _count("key", rate, g.principal.key_id)
+    def enter() -> None:
+        principal, policies = g.get("principal"), _limits().policies
+        if principal is None or "bill" not in g:
+            return
+        named = {"CPU_PER_KEY": principal.key_id, "CPU_PER_OUTFIT": principal.outfit}
+        g.bill = _Bill([(policies[name], who) for name, who in named.items() if name in policies])
+        _enter(g.bill)
 
-    app.before_request(count)
+    app.before_request(enter)

@@ -12,7 +12,7 @@ from schemas.request import Asked
 from schemas.stability_answer import StabilityQuerySchema
 from service.advice.loading import check_loading
 from service.advice.requests import LoadingRequest
-from service.api import metrics
+from service.api import limits, metrics, prices
 from service.api.body import Blueprint
 from service.api.rulebase import rules_for
 from service.boats.fleet import Boats
@@ -28,6 +28,7 @@ def blueprint(boats: Boats, riders: Riders) -> Blueprint:
     @resource.response(200, LoadingAnswerSchema())
     def loading(asked: Asked[LoadingRequest], wanted: dict[str, str]) -> Response:
         """Weights in; floating position, stability, freeboards and limits out."""
+        limits.charge(prices.loading(asked.request))
         check = check_loading(
             asked.request, rules_for(asked.request.boat), stability=wanted["stability"] == "full"
         )

@@ -16,7 +16,7 @@ from schemas.outing_page import context
 from schemas.outing_request import OutingRequestSchema
 from schemas.outing_shapes import OutingAnswerSchema
 from schemas.request import Asked
-from service.api import accept, body, metrics
+from service.api import accept, admission, body, metrics, prices
 from service.api.accept import HTML, JSON, TEXT, media_type, offers
 from service.api.body import Blueprint
 from service.api.rulebase import rules_for
@@ -48,6 +48,7 @@ def blueprint(boats: Boats, riders: Riders, setups: Setups) -> Blueprint:
     @resource.route("/outing-plans", methods=["POST"])
     @resource.arguments(OutingRequestSchema(boats, riders, setups))
     @resource.response(200, OutingAnswerSchema())
+    @admission.priced(resource, prices.outing)
     @offers(JSON, TEXT, HTML, CALENDAR)
     def outing_plan(asked: Asked[OutingRequest]) -> Response:
         """Riders, crew, water and time in; their order, set-ups and change-overs out."""

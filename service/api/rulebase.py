@@ -7,8 +7,8 @@ from sqlalchemy import bindparam, select
 
 from rules.base import RuleBase
 from rules.local import LocalRules, read_local
-from service.api.auth import outfit
-from service.api.stored import the_store
+from service.api.auth import outfit, outfit_of_key
+from service.api.stored import the_store, unless_away
 from service.boats.model import Boat
 from service.caches import MB, SizedCache
 from service.storage import tables
@@ -63,9 +63,21 @@ def _of_outfit() -> LocalRules:
     So all of one request is advised by the same rules.
     """
     if "local_rules" not in g:
-        g.local_rules = _kept()
+        g.local_rules = _kept() if outfit_of_key() else _of_demo()
     found: LocalRules = g.local_rules
     return found
+
+
+def _of_demo() -> LocalRules:
+    """Those for whoever asks without a key: as they were last, while the store does not answer."""
+    at = current_app.extensions
+
+    def ask() -> LocalRules:
+        at["demo_rules"] = _kept()
+        found: LocalRules = at["demo_rules"]
+        return found
+
+    return unless_away(ask, lambda: at.get("demo_rules") or from_file())
 
 
 def _kept() -> LocalRules:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Self
+from typing import Self, TypeVar
 
 from flask import Flask, current_app, request
 from marshmallow import ValidationError
@@ -18,20 +19,25 @@ from rules.base import RuleBase
 from schemas import error_texts as say
 from schemas.advice_request import RiderSchema
 from schemas.boat import KeptBoatSchema
+from schemas.fleet import demo_fleet
 from schemas.known import Riders
 from schemas.setups import SetupSchema, kept_setup
 from schemas.units import System, using
 from service.advice.requests import KeptSetup, Rider
-from service.boats.fleet import Boats, UnknownBoatError
+from service.api import budget
+from service.api.logs import LOGGER
+from service.boats.fleet import Boats, Fleet, UnknownBoatError
 from service.boats.model import Boat
 from service.caches import MB, SizedCache
 from service.outfits.demo import bring_up
 from service.storage import Store, tables
 from service.storage.documents import NotStoredError
-from service.storage.engine import DEFAULT_URL
+from service.storage.engine import DEFAULT_URL, STORE_FAULTS
 from service.storage.tables import Document
 from service.storage.usage import Quotas
 
+AWAY_FOR = 5.0
+"""Seconds until it is tried again."""
 MOST_CACHED = 64 * MB
 """Boats of one kind that a process holds, as entered or as learned."""
 MOST_NAMED = 20
@@ -43,6 +49,9 @@ _MINE = (_BOAT.outfit_id == bindparam("outfit"), _BOAT.deleted.is_(None))
 # Asked with every request that names a boat: put together once.
 _STANDS = select(_BOAT.version, _BOAT.evidence).where(*_MINE, _BOAT.id == bindparam("boat"))
 _NAMES = select(_BOAT.id).where(*_MINE).order_by(_BOAT.number).limit(MOST_NAMED)
+
+
+ValueT = TypeVar("ValueT")
 
 
 def the_store() -> Store:
@@ -59,6 +68,7 @@ def init_app(app: Flask) -> Store:
     """
     store = Store(app.config.get("DATABASE_URL", DEFAULT_URL))
     store.quotas = _quotas(app)
+    store.committing = budget.committing
     app.extensions["store"] = store
     if os.environ.get("FLASK_RUN_FROM_CLI") == "true":
         once = cache(bring_up)
@@ -88,6 +98,22 @@ def backup_folder(app: Flask) -> Path | None:
     return Path(str(folder)) if folder else None
 
 
+def unless_away(ask: Callable[[], ValueT], otherwise: Callable[[], ValueT]) -> ValueT:
+    """What the store says; while it does not answer, what is known without it.
+
+    For what needs no store but would look into it: a caller without a key, the demo fleet. Not
+    every such request waits for the store in vain.
+    """
+    at = current_app.extensions
+    if time.monotonic() >= at.get("store_away_until", 0.0):
+        try:
+            return ask()
+        except STORE_FAULTS:
+            at["store_away_until"] = time.monotonic() + AWAY_FOR
+            LOGGER.warning("the store does not answer; callers without a key are served without")
+    return otherwise()
+
+
 def findable(text: str) -> str:
     """The text without NUL, which PostgreSQL neither holds nor takes to look for."""
     return text.replace("\0", "\N{REPLACEMENT CHARACTER}")
@@ -96,6 +122,11 @@ def findable(text: str) -> str:
 def _refuse_nul() -> None:
     if "\0" in request.path or any("\0" in text for pair in request.args.items() for text in pair):
         raise BadRequest(say.NUL_IN_ADDRESS)
+
+
+@cache
+def _shipped() -> Fleet:
+    return demo_fleet()
 
 
 class _OfOneStore:
@@ -114,6 +145,7 @@ class StoredBoats(_OfOneStore):
     def __init__(self, store: Store, outfit: Callable[[], str]) -> None:
         super().__init__(store, outfit)
         self._cache: SizedCache[tuple[str, str, int], Boat] = SizedCache(MOST_CACHED)
+        self._latest: dict[str, Boat] = {}
         self._schema = KeptBoatSchema()
 
     def find(self, boat_id: str) -> Boat:
@@ -132,6 +164,18 @@ class StoredBoats(_OfOneStore):
             return replace(boat, hull=replace(boat.hull, kept=True))
 
         return self._cache.get((self._outfit(), boat_id, version), build)
+
+    def find_in_demo(self, boat_id: str) -> Boat:
+        """A boat for whoever asks without a key: as it was last, while the store does not answer.
+
+        Raises :class:`UnknownBoatError`.
+        """
+
+        def ask() -> Boat:
+            self._latest[boat_id] = StoredBoats.find(self, boat_id)
+            return self._latest[boat_id]
+
+        return unless_away(ask, lambda: self._latest.get(boat_id) or _shipped().find(boat_id))
 
     def every(self) -> list[Boat]:
         """All boats of the outfit."""

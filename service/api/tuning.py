@@ -21,7 +21,7 @@ from schemas.tuning_shapes import RUN_TUNING_BODY, SignsAnswerSchema, TuningAnsw
 from schemas.units import System
 from service.advice.tuning.requests import TuningRequest
 from service.advice.tuning.tune import tune
-from service.api import etag, idempotency, metrics
+from service.api import admission, etag, idempotency, metrics, prices
 from service.api.accept import JSON, TEXT, media_type, offers
 from service.api.auth import needs, principal
 from service.api.body import Blueprint, read
@@ -42,6 +42,7 @@ def blueprint(boats: CalibratedBoats, riders: Riders, setups: Setups) -> Bluepri
     @resource.route("/tuning", methods=["POST"])
     @resource.arguments(schema)
     @resource.response(200, TuningAnswerSchema())
+    @admission.priced(resource, prices.tuning)
     @offers(JSON, TEXT)
     def tuning(asked: Asked[TuningRequest]) -> Response:
         """What is set and what is seen in, the one next change out. Stores nothing.

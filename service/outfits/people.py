@@ -9,13 +9,13 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, Text, cast, delete, select, update
+from sqlalchemy import ColumnElement, Text, cast, delete, or_, select, update
 from sqlalchemy.orm import Session
 
 from service.outfits.ids import without_rider
 from service.storage import feedback, usage
 from service.storage.documents import NotStoredError, count_evidence, hold
-from service.storage.tables import Booking, Kept, Once, Outfit, Rider, Run, Setup, now
+from service.storage.tables import Booking, Job, Kept, Once, Outfit, Rider, Run, Setup, now
 
 ABOUT_THE_BOAT = ("verdict", "boat", "setup", "predicted", "rule_set", "units")
 """Members of an answer that stay: reasons, cautions and accounts tell of the rider.
@@ -81,6 +81,11 @@ def erase(session: Session, outfit: str, rider_id: str) -> None:
         booking.answer = booking.answer | {"summary": "", "reasons": [], "missing": []}
         _changed(booking, rider_id)
     _forget_answers(session, outfit, Once.answer.contains(f'"{rider_id}"', autoescape=True))
+    # Nobody knows any more whom an answer was about. Of those to come the body is text within JSON,
+    # so a quote has a backslash before it there.
+    named = cast(Job.request, Text).contains(f'"{rider_id}\\', autoescape=True)
+    of = (Job.outfit_id == outfit, or_(Job.ended.is_not(None), named))
+    session.execute(delete(Job).where(*of))
     session.flush()
     session.execute(delete(Rider).where(Rider.number == rider.number))
     usage.recount(session, outfit)

@@ -3,6 +3,6 @@
 SQLite by default, PostgreSQL for more than one machine; nothing above this package knows which.
 """
 
-from service.storage.engine import Store, StoreError, is_locked
+from service.storage.engine import STORE_FAULTS, Store, StoreError, is_locked
 
-__all__ = ["Store", "StoreError", "is_locked"]
+__all__ = ["STORE_FAULTS", "Store", "StoreError", "is_locked"]

@@ -9,14 +9,15 @@ from __future__ import annotations
 import os
 import sqlite3
 import weakref
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Engine, Executable, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, InterfaceError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlalchemy.orm import Session
 
 if TYPE_CHECKING:
@@ -32,8 +33,10 @@ LOCK_NOT_AVAILABLE = "55P03"
 """PostgreSQL's own code for a lock that was not had in time."""
 HASTE = 0.05
 """Seconds one waits that may be left out."""
-LOCK_NOT_AVAILABLE = "55P03"
-"""What PostgreSQL calls a lock that was not to be had in time."""
+
+
+STORE_FAULTS = (OperationalError, InterfaceError, NoConnectionError)
+"""What is raised where the database cannot be used just now."""
 
 
 class StoreError(RuntimeError):
@@ -62,6 +65,8 @@ class Store:
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
         self.engine = _sqlite(self.url) if self.is_sqlite else _postgresql(self.url)
         self._writing = self.engine.execution_options(writing=True)
+        self.committing: Callable[[], AbstractContextManager[None]] = nullcontext
+        """Goes round every commit: whoever may be broken off has to know what is stored."""
         self._hasty = self._writing.execution_options(patience=HASTE)
         # A connection must not be used on both sides of a fork. The hook stays as long as the
         # process, the store need not.
@@ -89,11 +94,12 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session whose writes are all kept when the block ends, or none when it raises."""
-        with (
-            Session(self._writing, expire_on_commit=False, info={"quotas": self.quotas}) as session,
-            session.begin(),
-        ):
+        with Session(
+            self._writing, expire_on_commit=False, info={"quotas": self.quotas}
+        ) as session:
             yield session
+            with self.committing():
+                session.commit()
 
     def attempt(self, statement: Executable) -> None:
         """A write that is left out where it cannot be done at once: nothing hangs on it."""
