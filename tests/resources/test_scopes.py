@@ -47,6 +47,9 @@ TABLE: dict[str, str] = {
     "DELETE /v1/bookings/<reference>": WRITE,
     "GET /v1/bookings/<reference>/sheet": READ,
     "POST /v1/bookings:batch": WRITE,
+    "GET /v1/jobs/<job_id>": WHILE_OPEN,
+    "GET /v1/jobs/<job_id>/answer": WHILE_OPEN,
+    "DELETE /v1/jobs/<job_id>": WHILE_OPEN,
     "GET /v1/keys": ADMIN,
     "POST /v1/keys": ADMIN,
     "GET /v1/keys/<key_id>": ADMIN,
@@ -94,7 +97,7 @@ def closed(database: str) -> Flask:
 def ask(client: FlaskClient, route: str) -> TestResponse:
     """Without a body; what a path names is not there."""
     method, path = route.split()
-    for name in ("row_id", "boat_id", "reference", "key_id", "rule_id", "path:name"):
+    for name in ("row_id", "boat_id", "reference", "key_id", "rule_id", "job_id", "path:name"):
         path = path.replace(f"<{name}>", "none")
     return client.open(path, method=method)
 
