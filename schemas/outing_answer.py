@@ -33,6 +33,9 @@ _REMARKS: Mapping[Remark, tuple[Severity, str]] = {
         Severity.WARNING,
         "There are not seats enough outside the bow for everybody on the way home: go slowly.",
     ),
+    Remark.NO_DRIVER: (
+        Severity.DANGER, "None of the crew can drive, and riders do not drive between their turns.",
+    ),
     Remark.BROKEN: (Severity.DANGER, "This change-over passes a state that breaks a limit."),
     Remark.UNSAFE_OUT: (
         Severity.DANGER, "On the way out, as loaded now, the boat does not lie safely.",
@@ -47,6 +50,7 @@ _REMARKS: Mapping[Remark, tuple[Severity, str]] = {
 
 
 UNSAFE_FIRST = "Take weight off or move it, until no part of the outing breaks a limit."
+DRIVER_FIRST = "Take a driver along who does not ride."
 OF_TURNS = "Turn{s} {turns}: {what}"
 
 
@@ -127,6 +131,8 @@ class _Writer(Turns):
             of_turns(caution, len(self.outing.lines))
             for caution in cautions if forbids(caution["rule"], self.trip.base)
         ]  # fmt: skip
+        if any(kind is Remark.NO_DRIVER for kind, _ in self.outing.remarks):
+            first.insert(0, DRIVER_FIRST)
         if any(kind in UNSAFE for kind, _ in self.outing.remarks):
             first.append(UNSAFE_FIRST)
         return not_yet(first)

@@ -80,6 +80,8 @@ class OutingSetupSchema(Schema):
     speed = number("By GPS.")
     plates = one(PlatesShownSchema())
     tanks = several(OutingTankSchema())
+    driver = text("The same in all turns; null where none of the crew can drive.", null=True)
+    observer = text("Who watches the rider; null where nobody aboard is able to.", null=True)
     seating = several(OutingSeatSchema())
     loads = MOVABLE  # type: ignore[assignment]  # the field goes to self.fields
 

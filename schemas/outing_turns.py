@@ -9,7 +9,7 @@ from typing import Any
 from schemas.outing_parts import Parts, place
 from schemas.units import Dimension
 from service.advice.answer import OWN_PLACE
-from service.advice.requests import AdviceRequest, Person
+from service.advice.requests import AdviceRequest, Person, Role
 from service.outings.answer import Homeward, Line
 from service.outings.between import Between
 from service.outings.setups import Origin, Turn
@@ -36,6 +36,8 @@ class Turns(Parts):
                 "speed": self.number(setup.speed, Dimension.SPEED),
                 "plates": self.plates(turn),
                 "tanks": self.tanks(turn.stand),
+                "driver": self.who(turn, Role.DRIVER),
+                "observer": self.who(turn, Role.OBSERVER),
                 "seating": self.seating(turn.stand),
                 **self.loads(turn.stand),
             },
@@ -52,6 +54,11 @@ class Turns(Parts):
             ),
             "advice_request": self.advice_request(turn),
         }
+
+    def who(self, turn: Turn, role: Role) -> str | None:
+        """Who has this role while the rider rides."""
+        seating = turn.setup.seating
+        return next((each.person.label for each in seating if each.role is role), None)
 
     def plates(self, turn: Turn) -> dict[str, float | None]:
         return {

@@ -116,7 +116,13 @@ def _settle(
     if named:
         return named[0], True
     other = {Role.DRIVER: Role.OBSERVER, Role.OBSERVER: Role.DRIVER}[role]
-    free = [i for i, p in enumerate(people) if p.role is not other and i != taken]
+    free = [
+        i
+        for i, person in enumerate(people)
+        if person.role is not other
+        and i != taken
+        and not (person.rides and role is Role.DRIVER)
+    ]
     own_seats = [seat for seat in seats if seat.role.value == role.value]
 
     def rank(i: int) -> tuple[float, ...]:

@@ -66,7 +66,8 @@ class Person:
     """One person aboard, the same from request to answer.
 
     ``number`` counts those listed, from 1. ``mass`` in kg, ``age`` in years; ``None`` was not
-    given. Placed on a ``seat`` (id), or at ``x, y`` (m), or not yet.
+    given. Placed on a ``seat`` (id), or at ``x, y`` (m), or not yet. ``rides``: takes turns on the
+    wave, so is never the driver.
     """
 
     mass: float | None = None
@@ -77,6 +78,7 @@ class Person:
     role: Role | None = None
     name: str | None = None
     number: int = 0
+    rides: bool = False
 
     @property
     def placed(self) -> bool:

@@ -8,7 +8,7 @@ it. Limits and checks of the rules hold as for any other set-up.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -112,14 +112,19 @@ def opened(request: AdviceRequest, base: RuleBase) -> Opened:
     return Opened(request, case, level, wanted(case, level))
 
 
-def by_saved(opened: Opened, saved: Saved) -> Concluded:
-    """The saved numbers, for who and what is aboard in this case."""
+def by_saved(
+    opened: Opened, saved: Saved, settled: Callable[[Wanted, Plan], Plan] = lambda _, plan: plan
+) -> Concluded:
+    """The saved numbers, for who and what is aboard in this case.
+
+    ``settled`` has the last word on the plan.
+    """
     case = opened.case
     if saved.boat is None:
         aim, speed = _as_saved(opened, saved), saved.speed
     else:
         aim, speed = _carried_over(opened, saved, saved.boat)
-    plan = plan_loading(case.condition, aim)
+    plan = settled(aim, plan_loading(case.condition, aim))
     tanks, step = case.condition.boat.tanks, 100.0 * aim.practice.step
     water = _water((in_steps(tanks, aim.fills, step) / 100.0).tolist(), tanks, case.density)
     return concluded(replace(opened, aim=aim), plan, water, speed, saved.plates)

@@ -28,6 +28,7 @@ class Remark(StrEnum):
     FUEL_OUT = "fuel_out"
     FUEL_SHIFTS = "fuel_shifts"  # a set-up leaves its band as fuel burns off
     NO_SEATS_AFT = "no_seats_aft"
+    NO_DRIVER = "no_driver"  # of the crew, who stay aboard
     BROKEN = "broken"  # a state on the way breaks a limit
     UNSAFE_OUT = "unsafe_out"
     UNSAFE_RIDING = "unsafe_riding"  # with the fuel at the start or end of a turn

@@ -76,7 +76,7 @@ def begin(request: OutingRequest, base: RuleBase) -> Trip:
         boat, Rider(), crew=people, ballast=ballast, loads=request.loads, water=water, fuel=fuel
     )
     condition = condition_of(bare, sides[0], Gaps(base))
-    people = _with_driver(people, condition, len(crew), base, gaps)
+    people = _with_driver(people, condition, base, gaps)
     condition = condition_of(replace(bare, crew=people), sides[0], Gaps(base))
     at_home = homes(condition, boat, sides, base)
     return Trip(
@@ -128,27 +128,42 @@ def _everybody(
     """The crew, then the riders."""
     people = [replace(p, name=p.name or f"crew {number}") for number, p in enumerate(crew, 1)]
     people += [
-        Person(rider.mass, seat=asked.seat, age=asked.age, name=asked.name)
+        Person(rider.mass, seat=asked.seat, age=asked.age, name=asked.name, rides=True)
         for asked, rider in zip(request.riders, filled, strict=True)
     ]
     return tuple(replace(person, number=n) for n, person in enumerate(people, 1))
 
 
 def _with_driver(
-    people: tuple[Person, ...], condition: LoadingCondition, crew: int, base: RuleBase, gaps: Gaps
+    people: tuple[Person, ...], condition: LoadingCondition, base: RuleBase, gaps: Gaps
 ) -> tuple[Person, ...]:
     """The same with one of the crew as the driver of the whole outing, on the driver's seat.
 
-    Nobody else, where nobody of the crew may drive.
+    Nobody, where nobody of the crew may drive. A rider who was given the only place there loses it.
     """
-    staying = replace(condition, people=condition.people[:crew])
-    driver = settle_roles(staying, CrewRules.of(base)).driver
-    seats = driver_seats(condition.boat)
-    if driver is None or not seats:
+    driver = settle_roles(condition, CrewRules.of(base)).driver
+    if driver is None:
         return people
-    chosen = people[driver]
+    chosen, seats = people[driver], driver_seats(condition.boat)
     if chosen.role is not Role.DRIVER:
         gaps.say(f"/crew/{driver}/role", f"{chosen.label}: driver", "", f"no driver given; {ORDER}")
-    if chosen.x is None and not any(seat.id == chosen.seat for seat in seats):
-        chosen = chosen.on(seats[0].id)
-    return (*people[:driver], replace(chosen, role=Role.DRIVER), *people[driver + 1 :])
+    seated = replace(chosen, role=Role.DRIVER)
+    left = list(people)
+    if seats and chosen.x is None and all(seat.id != chosen.seat for seat in seats):
+        given = [person.seat for person in people]
+        seat = next((s for s in seats if given.count(s.id) < s.places), seats[0])
+        others = [n for n, given_seat in enumerate(given) if given_seat == seat.id]
+        if len(others) >= seat.places:
+            out = others[-1]
+            left[out] = replace(people[out], seat=None)
+            why = f"{chosen.label} drives and takes the place at {seat.id}"
+            gaps.say(_pointer(out, people), f"{people[out].label}: another seat", "", why)
+        seated = seated.on(seat.id)
+    left[driver] = seated
+    return tuple(left)
+
+
+def _pointer(number: int, people: Sequence[Person]) -> str:
+    """Where the request gave the seat of somebody among the crew and the riders."""
+    crew = sum(not person.rides for person in people)
+    return f"/crew/{number}/seat" if number < crew else f"/riders/{number - crew}/seat"

@@ -147,6 +147,7 @@ def _told(
     steps: list[Move | Shift | Pumping] = []
     states = [now]
     going = [n for n, (a, b) in enumerate(zip(start, end, strict=True)) if a != b]
+    sits_down = before.off in going
     for step in found.steps:
         if step.pumps:
             steps.append(_pumping(trip, step))
@@ -169,13 +170,7 @@ def _told(
     settling = pumping > 0.0 and hands > 0.0 and _may_settle(trip, found, steps, states, hands)
     # Somebody who gives up a seat without taking another one stands by.
     steps += [Move(trip.people[n].label, start[n], end[n]) for n in going]
-    if (
-        before.off is not None
-        and after.off != before.off
-        and not any(
-            isinstance(s, Move) and s.person == trip.people[before.off].label for s in steps
-        )
-    ):
+    if before.off is not None and after.off != before.off and not sits_down:
         steps.insert(0, Move(trip.people[before.off].label, None, end[before.off]))
     board, lean, gm = _extremes(states)
     return Between(

@@ -1,12 +1,14 @@
 """One set-up for several riders: as near to each one's own numbers as the limits allow.
 
 Least summed squared departure, number by number: for speed, plates and fills that is the mean.
-Where the mean breaks a limit for any rider the fills are the nearest that do not: the limits are
-linearised where they are broken worst, as often as needed (Kelley's cutting planes).
+Fills are in steps that gauges show. Where those nearest to the mean break a limit for any rider
+they are the nearest that do not: the limits are linearised where they are broken worst, as often as
+needed (Kelley's cutting planes), and the steps about that point are put to the hydrostatics.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,8 +18,11 @@ from numpy.typing import NDArray
 from scipy.optimize import LinearConstraint, minimize
 
 from service.advice.assembly import KMH
+from service.advice.balance.problem import Problem, in_steps, most_of
+from service.advice.balance.water import Water
 from service.advice.wanted import water_wanted
 from service.boats.model import Side
+from service.outings.below_a_step import left_alone
 from service.outings.requests import Mode
 from service.outings.setups import Opened, Origin, Turn, as_set, concluded, opened, own_turn
 from service.outings.trip import Trip
@@ -25,8 +30,10 @@ from service.outings.trip import Trip
 Array = NDArray[np.float64]
 
 CUTS = 8
-CLEAR = 0.001
-"""Metres that the linear model stays clear of the limits; rounding to whole percent needs it."""
+TRIED = 60
+"""Fills put to the hydrostatics, at most."""
+FEW, MANY = 5, 10
+"""Tanks up to which three steps about each are looked at, and up to which two are."""
 DEGREE = 0.01
 """A degree of lean counts as a centimetre of freeboard."""
 
@@ -76,7 +83,15 @@ def _of_one_side(trip: Trip, own: Sequence[Turn], fuel: float, side: Side) -> li
     # In the surf frame, where a mirrored outing has the very same numbers.
     tanks = [tank.id for tank in cases[0].case.condition.boat.tanks]
     fills = np.array([turn.plan.fills for turn in own])
-    found = _within_limits(trip, cases, fills.mean(axis=0) if tanks else np.zeros(0))
+    found = _within_limits(trip, cases, fills.mean(axis=0)) if tanks else np.zeros(0)
+    condition, aim = cases[0].case.condition, cases[0].aim
+    room = max(_room(trip, cases), condition.water_mass(found.tolist()) / trip.seen.density)
+
+    def holds(fills: Sequence[float]) -> bool:
+        litres = condition.water_mass(fills) / trip.seen.density
+        return litres <= room + 1e-9 and _least_margin(trip, cases, np.array(fills)) >= 0.0
+
+    found = np.array(left_alone(trip, condition, aim, found.tolist(), holds))
     common = dict(zip(tanks, found.tolist(), strict=True))
     return [
         concluded(
@@ -97,14 +112,15 @@ def _mean_plate(travels: Sequence[float | None]) -> float | None:
 
 
 def _within_limits(trip: Trip, cases: Sequence[Opened], mean: Array) -> Array:
-    """The fills (whole percent) nearest to ``mean`` that hold the limits whoever is off."""
-    tanks = cases[0].case.condition.boat.tanks
-    most = np.array([tank.max_fill for tank in tanks])
-    rooms = [case.aim.room for case in cases if case.aim.room is not None]
-    cuts: list[tuple[Array, float]] = []
-    if rooms:
-        litres = np.array([tank.capacity for tank in tanks])
-        cuts.append((-litres, -max(min(rooms), 0.0) / trip.seen.density))
+    """The fills (whole steps) nearest to ``mean`` that hold the limits whoever is off."""
+    aim, tanks = cases[0].aim, cases[0].case.condition.boat.tanks
+    step = 100.0 * aim.practice.step
+    most = most_of(tanks, step) / 100.0
+    litres, room = np.array([tank.capacity for tank in tanks]), _room(trip, cases)
+    found = in_steps(tanks, mean.tolist(), step) / 100.0
+    if litres @ found <= room and _least_margin(trip, cases, found) >= 0.0:
+        return found
+    cuts = [] if math.isinf(room) else [(-litres, -room)]
     at = _nearest(mean, cuts, most)
     for _ in range(CUTS):
         margins = [_margin(trip, case, at) for case in cases]
@@ -112,16 +128,47 @@ def _within_limits(trip: Trip, cases: Sequence[Opened], mean: Array) -> Array:
         if margins[worst] >= 0.0:
             break
         slope = _slope(trip, cases[worst], at, margins[worst])
-        cuts.append((slope, float(slope @ at) - margins[worst] + CLEAR))
+        cuts.append((slope, float(slope @ at) - margins[worst]))
         at = _nearest(mean, cuts, most)
-    found = _whole(at) if rooms or len(cuts) > 0 else np.round(at, 2)
-    while found.any() and min(_margin(trip, case, found) for case in cases) < 0.0:
-        found = np.maximum(found - 0.01, 0.0).round(2)
-    return found
+    rows = _steps_about(at, step / 100.0, most)
+    rows = rows[rows @ litres <= room + 1e-9]
+    water = Water(Problem.of(cases[0].case.condition, aim))
+    wrong = [water.on_the_wrong_side(100.0 * each) for each in (rows, found)]
+    rows = rows[wrong[0] <= wrong[1] + 1e-6]
+    rows = rows[np.argsort(((rows - mean) ** 2).sum(axis=1), kind="stable")]
+    for row in rows[:TRIED]:
+        if _least_margin(trip, cases, row) >= 0.0:
+            return np.asarray(row)
+    found = np.floor(at / step * 100.0 + 1e-6) * step / 100.0
+    while found.any() and _least_margin(trip, cases, found) < 0.0:
+        found = np.maximum(found - step / 100.0, 0.0)
+    return np.asarray(found)
 
 
-def _whole(fills: Array) -> Array:
-    return np.floor(100.0 * fills + 1e-6) / 100.0
+def _room(trip: Trip, cases: Sequence[Opened]) -> float:
+    """m³ of water that there is room for whoever is off."""
+    rooms = [case.aim.room for case in cases if case.aim.room is not None]
+    return max(min(rooms), 0.0) / trip.seen.density if rooms else math.inf
+
+
+def _steps_about(at: Array, step: float, most: Array) -> Array:
+    """(k, tanks): fills in whole steps about ``at``."""
+    beside = (-1, 0, 1) if len(at) <= FEW else (0, 1)
+    floor = np.floor(at / step + 1e-6)
+    if len(at) > MANY:
+        return floor[None] * step
+    every = np.array([*itertools.product(beside, repeat=len(at))])
+    return np.unique(np.clip((floor + every) * step, 0.0, most).round(9), axis=0)
+
+
+def _least_margin(trip: Trip, cases: Sequence[Opened], fills: Array) -> float:
+    """That of the rider for whom it is least; the first below 0 will do."""
+    least = math.inf
+    for case in cases:
+        least = min(least, _margin(trip, case, fills))
+        if least < 0.0:
+            break
+    return least
 
 
 def _nearest(mean: Array, cuts: Sequence[tuple[Array, float]], most: Array) -> Array:

@@ -64,8 +64,12 @@ def homes(
     return spots_of(people, sides[0])
 
 
-def way_home(trip: Trip) -> tuple[Stand, bool]:
-    """Level, drained, people aft; whether there are seats enough for everybody out of the bow."""
+def way_home(trip: Trip, turns: Sequence[Stand]) -> tuple[Stand, bool]:
+    """Level, drained, people aft; whether there are seats enough for everybody out of the bow.
+
+    Less than a step that was there at the start, and stays in all ``turns``, is left to drain at
+    the dock.
+    """
     boat, base = trip.seen.boat, trip.base
     bow = bow_begins(boat.hull)
     aft = [seat for seat in boat.seats if seat.x <= bow]
@@ -82,7 +86,7 @@ def way_home(trip: Trip) -> tuple[Stand, bool]:
         boat=there,
         people=tuple(trip.at(n, spot_of(person)) for n, person in enumerate(people)),
         loads=loads if trip.shifting else unmoved(loads),
-        fills=(0.0,) * len(boat.tanks),
+        fills=_drained(trip, turns),
         fuel=trip.fuel,
     )
     aim = Wanted(
@@ -96,6 +100,15 @@ def way_home(trip: Trip) -> tuple[Stand, bool]:
     plan = plan_loading(home, aim)
     bags = beside_seats(trip.seen, plan.loads)
     return Stand(spots_of(plan.people, trip.side), home.fills, bags=bags), enough
+
+
+def _drained(trip: Trip, turns: Sequence[Stand]) -> tuple[float, ...]:
+    """No water, but what is too little to pump."""
+    step = Practice.of(trip.base, trip.boat).step
+    return tuple(
+        now if now < step and all(turn.fills[n] == now for turn in turns) else 0.0
+        for n, now in enumerate(trip.now.fills)
+    )
 
 
 def _in_bow(person: Person, boat: Boat, bow: float) -> bool:

@@ -11,6 +11,7 @@ from rules.base import RuleBase
 from rules.model import Verdict
 from service.advice.changeover import Patience
 from service.advice.loading_condition import Attitude
+from service.advice.requests import Role
 from service.outings.answer import Homeward, Line, Loss, Missed, Outing, Remark, Short
 from service.outings.begin import begin
 from service.outings.between import Between, with_fuel
@@ -61,7 +62,7 @@ def _planned(trip: Trip) -> Outing:
     else:
         common = compromise(trip, fuel)
         turns = list(common.turns)
-    home, enough = way_home(trip)
+    home, enough = way_home(trip, [turn.stand for turn in turns])
     remarks: list[tuple[Remark, int | None]] = [] if enough else [(Remark.NO_SEATS_AFT, None)]
     shifted: list[int] = []
     known: dict[tuple[int, int], Between] = {}
@@ -208,6 +209,8 @@ def _outing(
     remarks: list[tuple[Remark, int | None]], common: Compromise | None,
 ) -> Outing:  # fmt: skip
     changes = [*(line.between for line in lines), home.between]
+    if not any(person.role is Role.DRIVER for person in trip.people):
+        remarks.insert(0, (Remark.NO_DRIVER, None))
     remarks += [(Remark.BROKEN, number) for number, change in enumerate(changes) if change.broken]
     remarks += [(Remark.FUEL_OUT, n) for n, line in enumerate(lines) if line.fuel[1] < 0.0][:1]
     if home.fuel < 0.0 and not any(kind is Remark.FUEL_OUT for kind, _ in remarks):
@@ -224,7 +227,7 @@ def _outing(
         if not all(_safe(trip, attitude) for attitude in line.lies)
     ]
     verdict = max((line.turn.verdict for line in lines), key=_VERDICTS.index, default=Verdict.GO)
-    if any(kind in UNSAFE for kind, _ in remarks):
+    if any(kind in UNSAFE or kind is Remark.NO_DRIVER for kind, _ in remarks):
         verdict = Verdict.DO_NOT_GO
     pumps = [pump for change in changes for pump in change.pumps]
     sides = [line.turn.side for line in lines]

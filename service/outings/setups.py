@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from enum import StrEnum
+from functools import partial
 
 from service.advice import saved as before
+from service.advice.balance.way import put
+from service.advice.case import Case
 from service.advice.loading_plan import Plan, plan_loading
-from service.advice.requests import AdviceRequest
+from service.advice.requests import AdviceRequest, Person
 from service.advice.wanted import water_wanted
-from service.boats.model import Side
+from service.boats.model import SeatRole, Side
+from service.outings.below_a_step import unpumped
 from service.outings.trip import Stand, Trip, beside_seats, spot_of, spots_of, wish_of
 
 
@@ -71,10 +75,10 @@ def own_turn(trip: Trip, rider: int, fuel: float, side: Side | None = None) -> T
     saved = trip.saved[rider]
     # One that does not tell its side was for the rider's own.
     if saved is None or (saved.surf_side or trip.sides[rider]) is not found.case.side:
-        plan = plan_loading(found.case.condition, found.aim)
+        plan = unpumped(trip, found.aim, plan_loading(found.case.condition, found.aim))
         return concluded(trip, found, plan, Origin.RULES, water_wanted(found.case))
     origin = Origin.SAVED if saved.boat is None else Origin.CARRIED_OVER
-    return _turn(trip, found, origin, before.by_saved(found, saved))
+    return _turn(trip, found, origin, before.by_saved(found, saved, partial(unpumped, trip)))
 
 
 def concluded(
@@ -111,9 +115,30 @@ def _stand(trip: Trip, opened: Opened, plan: Plan) -> Stand:
 
 
 def as_set(opened: Opened, fills: Mapping[str, float]) -> Plan:
-    """A plan with everybody at home and the tanks at ``fills``, whatever the rules would like."""
+    """A plan with everybody at home and the tanks at ``fills``, whatever the rules would like.
+
+    Only the observer takes a seat to watch from, where theirs is none.
+    """
     condition = opened.case.condition
     tanks = condition.boat.tanks
-    condition = replace(condition, fills=tuple(fills[tank.id] for tank in tanks))
+    condition = replace(
+        condition,
+        people=_watching(opened.case),
+        fills=tuple(fills[tank.id] for tank in tanks),
+    )
     none = (0.0,) * len(tanks)
     return Plan(condition, none, none, none, none, condition.attitude())
+
+
+def _watching(case: Case) -> tuple[Person, ...]:
+    """Everybody at home, but the observer where the rider can be seen."""
+    people, seats, who = case.condition.people, case.condition.boat.seats, case.roles.observer
+    if who is None or people[who].x is not None:
+        return people
+    given = [person.seat for person in people]
+    watch = [seat for seat in seats if seat.can_watch and seat.x > case.condition.boat.hull.x_min]
+    free = [seat for seat in watch if given.count(seat.id) < seat.places]
+    if given[who] in {seat.id for seat in watch} or not free:
+        return people
+    seat = min(free, key=lambda seat: seat.role is not SeatRole.OBSERVER)
+    return put(people, who, people[who].on(seat.id))

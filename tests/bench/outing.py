@@ -21,7 +21,7 @@ from typing import Any
 import rules
 from rules.base import RuleBase
 from service.advice.advise import advise
-from service.advice.loading_plan import searched
+from service.advice.loading_plan import _planned
 from service.advice.requests import AdviceRequest
 from service.outings.outing import plan_outing
 from tests.outings.boats import LEVELS, asked, body
@@ -35,7 +35,7 @@ def median(work: Callable[[], object]) -> float:
     work()
     times = []
     for _ in range(RUNS):
-        searched.cache_clear()
+        _planned.cache_clear()
         start = time.process_time()
         work()
         times.append(time.process_time() - start)

@@ -23,11 +23,13 @@ def party(boat: str, masses: str, *loads: tuple[float, float, float], **changes:
 
 
 PARTIES: dict[str, dict[str, Any]] = {
-    "four": party("demo-6m", "36g 36r 36r 59g", (15, 4.0, 0.0), (60, 1.5, -0.9), (40, 1.5, -0.4)),
-    "five": party("demo-6m", "39r 49g 45g 39g 40g", (40, 0.8, 0.5), (100, 2.5, -0.4)),
-    "six": party(
-        "demo-6m", "35g 56r 49g 47g 38g 37r", (60, 0.8, 0.5), (60, 0.8, 0.9), (40, 1.5, 0.5)
+    "four": party("demo-6m", "43g 45g 55r 64r", (15, 4.0, -0.4), (25, 0.8, 0.0), (60, 2.5, -0.9)),
+    "five": party(
+        "demo-6m", "43g 61r 63r 75g 71r", (100, 1.5, -0.9), (15, 2.5, 0.9), (60, 0.8, 0.9)
     ),
-    "seven": party("demo-6m", "51g 42r 40g 60r 60g 33r 53g", (100, 0.8, -0.9), (60, 1.5, 0.0)),
-    "pair": party("demo-7m", "60g 70r", (40, 4.0, 0.0), (25, 2.5, -0.4)),
+    "six": party(
+        "demo-6m", "44g 48r 53g 63g 43g 72r", (40, 0.8, -0.9), (100, 1.5, -0.9), (100, 0.8, 0.9)
+    ),
+    "seven": party("demo-6m", "51r 45g 56r 47g 43r 69g 67r", (15, 0.8, -0.4), (100, 0.8, -0.4)),
+    "pair": party("demo-6m", "52g 60r", (40, 1.5, -0.9), (40, 4.0, 0.9)),
 }

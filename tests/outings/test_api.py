@@ -70,7 +70,7 @@ def test_while_the_verdict_is_not_to_go_all_forms_say_what_comes_first(client: F
     """The maker's plate of the invented boat says 11 people: 11 and two riders' are 13."""
     told = body(2, "demo-6m", crew=11)
     held = ask(client, told)["not_yet"]
-    assert "2 people must stay ashore, or take a larger boat." in held["first"]
+    assert any("2 people" in step and "larger boat" in step for step in held["first"])
     assert held["text"].startswith("Do not use these settings or fill any tank. First:")
     for media_type, after in (("text/plain", " change "), ("text/html", ">Time</th>")):
         text = " ".join(written(client, told, media_type).split())

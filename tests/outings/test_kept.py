@@ -11,9 +11,10 @@ import pytest
 import rules
 from schemas.fleet import demo_fleet
 from service.advice.kept import as_it_lay, chosen
+from service.advice.loading_condition import surf_frame
 from service.advice.requests import AdviceRequest, KeptSetup, Person, Rider, Stance
 from service.advice.saved import FROUDE, beside
-from service.advice.situation import Gaps, surf_frame
+from service.advice.situation import Gaps
 from service.boats.model import Side, mirrored
 from service.outings.outing import plan_outing
 from service.outings.setups import Origin

@@ -9,10 +9,11 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from service.advice.weighing import fixed_weights, lie, person_weight, tank_weights
 
 import rules
 from rules.model import Verdict
+from service.advice.loading_condition import attitude
+from service.advice.requests import Role
 from service.outings.answer import Missed, Outing, Remark
 from service.outings.begin import begin
 from service.outings.between import Between, between
@@ -59,7 +60,7 @@ def test_the_rider_is_off_the_boat_and_everybody_else_aboard(outing: Outing) -> 
     assert everybody == pytest.approx(2 * 84 + sum(55 + 4 * n for n in range(6)))
     for line in outing.lines:
         tanks = dict(zip(trip.tanks, line.turn.stand.fills, strict=True))
-        water = trip.density * math.fsum(tanks[t.id] * t.capacity for t in boat.tanks)
+        water = trip.seen.density * math.fsum(tanks[t.id] * t.capacity for t in boat.tanks)
         for fuel, lies in zip(line.fuel, line.lies, strict=True):
             petrol = 740.0 * fuel * boat.fuel.capacity
             aboard = everybody - trip.filled[line.turn.rider].mass
@@ -91,7 +92,7 @@ def test_seats_change_hands_and_no_seat_is_overfull(outing: Outing) -> None:
         back = trip.riders[a.turn.rider].name
         came = [m for m in b.between.moves if m.person == back and m.origin is None]
         assert [m.goal for m in came] == [b.turn.stand.places[trip.person_of(a.turn.rider)]]
-    assert trip.people[0].home == "helm"
+    assert trip.people[0].seat == "helm"
     assert all(line.turn.stand.places[0] == "helm" for line in outing.lines)
 
 
@@ -102,20 +103,14 @@ def test_no_state_on_the_way_breaks_a_limit(boat: str) -> None:
     trip = outing.trip
     for line, change in zip([*outing.lines, None], changes_of(outing), strict=True):
         fuel = line.fuel[0] if line else outing.lines[-1].fuel[1]
-        cargo = replace(trip.seen, fuel=fuel)
-        looked = list(change.states)
+        looked = [replace(state, fuel=fuel) for state in change.states]
         looked += [
-            (a[0], tuple((x + y) / 2 for x, y in zip(a[1], b[1], strict=True)))
-            for a, b in itertools.pairwise(change.states)
+            replace(a, fills=tuple((x + y) / 2 for x, y in zip(a.fills, b.fills, strict=True)))
+            for a, b in itertools.pairwise(looked)
         ]
-        for people, fills in looked:
-            assert len(people) == len(trip.people)
-            weights = [
-                *fixed_weights(cargo, trip.fuel_density),
-                *(person_weight(person, cargo) for person in people),
-                *tank_weights(cargo.boat, fills, trip.density),
-            ]
-            there = lie(cargo.boat, weights, trip.density)
+        for state in looked:
+            assert [person.name for person in state.people] == [p.name for p in trip.people]
+            there = attitude(trip.seen.boat, state.weights(), trip.seen.density)
             assert there.floats
             assert there.freeboard is not None
             assert there.freeboard.least >= trip.base.number("attitude.freeboard_stop")
@@ -287,20 +282,33 @@ def test_a_rider_who_keeps_a_seat_keeps_it() -> None:
     told = body(3)
     told["riders"][0]["seat"] = "stern"
     found = planned(told)
-    assert found.trip.people[2].home == "stern"
+    assert found.trip.people[2].seat == "stern"
 
 
 @pytest.mark.parametrize(
-    ("masses", "driver"), [([30, 85, 90], 2), ([30, 44, 40], 2), ([84, 30], 1), ([32], 1)]
+    ("masses", "driver"), [([30, 85, 90], 2), ([30, 46, 40], 2), ([84, 30], 1)]
 )
 def test_no_child_of_the_crew_drives_where_somebody_else_can(
     masses: list[int], driver: int
 ) -> None:
-    """The first of the crew who is no child, or else the heaviest (common practice)."""
+    """The first of the crew who is grown enough, adults before youths (common practice)."""
     told = body(2, "demo-7m") | {"crew": [{"mass": mass} for mass in masses]}
     trip = begin(asked(told), rules.load())
-    at_helm = [person.name for person in trip.people if person.home == "helm"]
+    at_helm = [person.name for person in trip.people if person.seat == "helm"]
     assert f"crew {driver}" in at_helm  # others may sit beside
+    assert [p.name for p in trip.people if p.role is Role.DRIVER] == [f"crew {driver}"]
+
+
+@pytest.mark.parametrize("crew", [[{"mass": 32}], [{"mass": 30}, {"mass": 44}], [{"age": 15}]])
+def test_a_crew_that_cannot_drive_does_not_go_and_no_rider_is_put_at_the_wheel(
+    crew: list[dict[str, Any]],
+) -> None:
+    found = planned(body(2, "demo-7m") | {"crew": crew})
+    assert found.verdict is Verdict.DO_NOT_GO
+    assert Remark.NO_DRIVER in {kind for kind, _ in found.remarks}
+    for line in found.lines:
+        assert "crew.nobody_to_drive" in {warned.rule for warned in line.turn.cautions}
+        assert not [p for p in line.turn.plan.people if p.seat == "helm"]
 
 
 @pytest.mark.parametrize(
