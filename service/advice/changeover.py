@@ -101,7 +101,7 @@ class Changeover:
 
 def changeover(
     start: LoadingCondition, end: LoadingCondition, limits: OnTheWay,
-    patience: Patience | None = None,
+    patience: Patience | None = None, firm: OnTheWay | None = None,
 ) -> Changeover:  # fmt: skip
     """From one loading condition to another without a state between that breaks ``limits``.
 
@@ -110,13 +110,20 @@ def changeover(
     Where the boat breaks a limit already, or the end does, states on the way may be as bad as
     the worse of the two but not worse; where no order was found even so, the order is the one
     taken greedily. Either way ``breaks`` lists the states. Bounded and deterministic. ``patience``
-    is what many change-overs share: once it is lost, nothing is searched for.
+    is what many change-overs share: once it is lost, nothing is searched for. ``firm``: limits
+    under ``limits`` that will do where no order of whole steps holds those: nobody pumps to and fro
+    for a few centimetres.
     """
     way = Way(limits)
-    allowed = Way(relaxed(way, start, end), way.known)
+    running, allowed = way, Way(relaxed(way, start, end), way.known)
     order: list[Move] | None = None
-    pumps = start.fills != end.fills
-    for parts in PARTS if pumps else PARTS[:1]:
+    every = PARTS if start.fills != end.fills else PARTS[:1]
+    tries = [(way, allowed, parts) for parts in every]
+    if firm is not None:
+        least = Way(firm, way.known)
+        beyond = Way(relaxed(least, start, end), way.known)
+        tries = [tries[0], *((least, beyond, parts) for parts in every)]
+    for running, allowed, parts in tries:
         if patience is not None and patience.lost:
             break
         allowed.checks = 0
@@ -129,11 +136,14 @@ def changeover(
         order = plain_order(moves_between(start, end, PARTS[0]))
     elif order is None:
         order = least_bad_order(allowed, start, moves_between(start, end, PARTS[-1]))
-    return _told(way, start, joined(order))
+    return _told(way, start, joined(order), running)
 
 
-def _told(way: Way, start: LoadingCondition, order: Sequence[Move]) -> Changeover:
-    """Steps with volumes, times, batches, and every state that breaks a limit."""
+def _told(way: Way, start: LoadingCondition, order: Sequence[Move], running: Way) -> Changeover:
+    """Steps with volumes, times, batches, and every state that breaks a limit.
+
+    ``running``: with the limits that pumps hold which run together.
+    """
     steps: list[Step] = []
     breaks = [Break(0, limit, off) for limit, off in way.broken(start)]
     state, batch, together = start, 0, list[tuple[Move, float | None]]()
@@ -147,7 +157,7 @@ def _told(way: Way, start: LoadingCondition, order: Sequence[Move]) -> Changeove
         breaks += [Break(number, limit, off) for limit, off in worst.items()]
         seconds = _seconds(start, move) if move.tank >= 0 else None
         fits = move.tank >= 0 and bool(together) and move.tank not in {m.tank for m, _ in together}
-        if not fits or not _at_once(way, batch_start, [*together, (move, seconds)]):
+        if not fits or not _at_once(running, batch_start, [*together, (move, seconds)]):
             batch, together, batch_start = batch + 1, [], state
         if move.tank >= 0:
             together.append((move, seconds))

@@ -122,9 +122,12 @@ def between(
         if before.off == after.off:
             start[after.off] = end[after.off]
     now, then = trip.condition(before, fuel, start), trip.condition(after, fuel, end)
-    number = trip.base.number
-    limits = OnTheWay(number("attitude.freeboard_caution"), number("attitude.lean_caution"))
-    found = changeover(now, then, limits, patience)
+    board, lean = (
+        [trip.base.number(f"attitude.{name}_{line}") for line in ("caution", "stop")]
+        for name in ("freeboard", "lean")
+    )
+    limits, firm = OnTheWay(board[0], lean[0]), OnTheWay(sum(board) / 2.0, sum(lean) / 2.0)
+    found = changeover(now, then, limits, patience, firm)
     return _told(trip, now, then, found, start, end, before, after)
 
 
