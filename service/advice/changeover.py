@@ -123,7 +123,8 @@ def changeover(
         least = Way(firm, way.known)
         beyond = Way(relaxed(least, start, end), way.known)
         tries = [tries[0], *((least, beyond, parts) for parts in every)]
-    for running, allowed, parts in tries:
+    for attempt in tries:
+        running, allowed, parts = attempt
         if patience is not None and patience.lost:
             break
         allowed.checks = 0

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from service.advice.balance.model import Limit
 from service.advice.balance.way import put
 from service.advice.changeover import Changeover, OnTheWay, Patience, Step, changeover
-from service.advice.loading_condition import LoadingCondition
+from service.advice.loading_condition import Attitude, LoadingCondition
 from service.outings.steps import MOVE, Move, Pumping, Shift, carrying
 from service.outings.trip import Spot, Stand, Trip
 
@@ -148,7 +148,7 @@ def _told(
     start: list[Spot], end: list[Spot], before: Stand, after: Stand,
 ) -> Between:  # fmt: skip
     steps: list[Move | Shift | Pumping] = []
-    states = [now]
+    states, unseen = [now], [now]
     going = [n for n, (a, b) in enumerate(zip(start, end, strict=True)) if a != b]
     sits_down = before.off in going
     for step in found.steps:
@@ -167,6 +167,8 @@ def _told(
             now = replace(now, people=put(now.people, who, then.people[who]))
             steps.append(Move(trip.people[who].label, start[who], end[who]))
             states.append(now)
+            if who != step.who[-1]:
+                unseen.append(now)
     hands = _hands(trip, before, after)
     in_sequence = found.in_sequence or 0.0
     pumping = (found.at_once or 0.0) if trip.pumps_together else in_sequence
@@ -175,7 +177,12 @@ def _told(
     steps += [Move(trip.people[n].label, start[n], end[n]) for n in going]
     if before.off is not None and after.off != before.off and not sits_down:
         steps.insert(0, Move(trip.people[before.off].label, None, end[before.off]))
-    board, lean, gm = _extremes(states)
+    looked = [_afloat(state.attitude()) for state in unseen]
+    looked += [
+        (s.after.least_freeboard, s.after.lean, s.after.gm) if s.after.floats else (None,) * 3
+        for s in found.steps
+    ]
+    board, lean, gm = _worst(looked)
     return Between(
         steps=tuple(steps),
         seconds=max(hands, pumping) if settling or not hands else hands + pumping,
@@ -197,27 +204,34 @@ def _pumping(trip: Trip, step: Step) -> Pumping:
     )
 
 
-def _extremes(
-    states: Sequence[LoadingCondition],
+def _worst(
+    every: Iterable[tuple[float | None, float | None, float | None]],
 ) -> tuple[float | None, float | None, float | None]:
     """Least freeboard (m), most lean (degrees) and least GM (m); ``None`` where not afloat."""
     boards, leans, gms = [], [], []
-    for state in states:
-        there = state.attitude()
-        board, lean, gm = there.freeboard, there.lean, there.floating.gm
-        if not there.floats or board is None or lean is None or gm is None:
+    for board, lean, gm in every:
+        if board is None or lean is None or gm is None:
             return None, None, None
-        boards.append(board.least)
+        boards.append(board)
         leans.append(abs(lean))
         gms.append(gm)
     return min(boards), max(leans), min(gms)
+
+
+def _afloat(attitude: Attitude) -> tuple[float | None, float | None, float | None]:
+    board = attitude.freeboard
+    if not attitude.floats or board is None:
+        return None, None, None
+    return board.least, attitude.lean, attitude.floating.gm
 
 
 def with_fuel(
     trip: Trip, found: Between, before: Stand, after: Stand, fuel: float, patience: Patience
 ) -> Between:
     """The same with another amount of fuel, confirmed state by state; anew where that fails."""
-    board, lean, gm = _extremes([replace(state, fuel=fuel) for state in found.states])
+    board, lean, gm = _worst(
+        _afloat(replace(state, fuel=fuel).attitude()) for state in found.states
+    )
     number = trip.base.number
     if board is not None and lean is not None:
         low = found.least_freeboard

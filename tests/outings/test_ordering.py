@@ -78,7 +78,10 @@ def looked_at(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 def test_an_overloaded_boat_gets_a_plain_answer_for_little_work(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Without a bound on searches in vain these were 45 000 states and five proofs."""
+    """Without a bound on searches in vain these were 45 000 states and five proofs.
+
+    One proof is quick; the other one, in full, is for the order that it ends with.
+    """
     states = looked_at(monkeypatch)
     proofs = counted(monkeypatch, ordering, "prove")
     found = planned(overloaded(35))
@@ -86,7 +89,7 @@ def test_an_overloaded_boat_gets_a_plain_answer_for_little_work(
     assert sorted(line.turn.rider for line in found.lines) == list(range(35))
     assert 0.0 < found.bound <= found.cost
     assert len(states) < 2_500
-    assert len(proofs) == 1
+    assert len(proofs) <= 2
 
 
 def test_forty_turns_within_the_limits_are_little_work_too(monkeypatch: pytest.MonkeyPatch) -> None:
