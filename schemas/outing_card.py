@@ -21,6 +21,7 @@ from schemas.outing_words import (
     loss,
     optimal,
     plates,
+    roles,
     seats,
     unfit,
     where,
@@ -64,7 +65,12 @@ def _block(turn: Mapping[str, Any], answer: Answer) -> Iterator[str]:
         f"{side:<9} {figure(setup['speed'], units['speed'], 1):<10} "
         f"tanks {short(fills(setup['tanks']), 28)}"
     )
-    about = [plates(setup["plates"]), *loads(setup, units), lies(turn["predicted"], units)]
+    about = [
+        roles(setup),
+        plates(setup["plates"]),
+        *loads(setup, units),
+        lies(turn["predicted"], units),
+    ]
     if turn["verdict"] != "go":
         about.insert(0, VERDICTS[turn["verdict"]])
     if SOURCES[turn["source"]]:

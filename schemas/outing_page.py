@@ -18,6 +18,7 @@ from schemas.outing_words import (
     loss,
     optimal,
     plates,
+    roles,
     seats,
     unfit,
     where,
@@ -44,7 +45,13 @@ def context(answer: Answer) -> dict[str, Any]:
                 "turn": turn,
                 "speed": figure(turn["setup"]["speed"], units["speed"], 1),
                 "plates": plates(turn["setup"]["plates"]),
-                "seats": "; ".join((seats(turn["setup"]["seating"]), *loads(turn["setup"], units))),
+                "seats": "; ".join(
+                    (
+                        roles(turn["setup"]),
+                        seats(turn["setup"]["seating"]),
+                        *loads(turn["setup"], units),
+                    )
+                ),
                 "source": came_from(turn),
                 **_row(turn, answer),
             }

@@ -146,6 +146,12 @@ def seats(seating: list[Mapping[str, Any]]) -> str:
     )
 
 
+def roles(setup: Mapping[str, Any]) -> str:
+    """Who drives and who watches the rider."""
+    driver, observer = (setup[role] or "nobody" for role in ("driver", "observer"))
+    return f"{driver} drives, {observer} watches"
+
+
 def where(caution: Mapping[str, Any], answer: Answer) -> str:
     """The turns that a caution is about; nothing where it is about all."""
     turns = caution["turns"]

@@ -11,6 +11,7 @@ import pytest
 import rules
 from rules.model import Verdict
 from schemas.fleet import demo_fleet
+from service import create_app
 from service.advice.crew import CrewRules
 from service.advice.requests import Role
 from service.outings.answer import Outing
@@ -75,6 +76,19 @@ def test_the_driver_is_staff_before_guest_adult_before_youth_and_then_the_first(
     said = [gap.value for gap in found.trip.assumed if str(gap.value).endswith(": driver")]
     given = any(person.get("role") == "driver" for person in crew)
     assert said == ([] if given else [f"{driver}: driver"])
+
+
+def test_table_and_page_say_who_drives_and_who_watches_in_each_turn() -> None:
+    client = create_app({"TESTING": True}).test_client()
+    told = body(3)
+    answer: Any = client.post("/v1/outing-plans", json=told).json
+    for kind in ("text/plain", "text/html"):
+        text = client.post("/v1/outing-plans", json=told, headers={"Accept": kind}).text
+        text = " ".join(text.split())
+        for turn in answer["turns"]:
+            setup = turn["setup"]
+            assert setup["driver"] == "crew 1"
+            assert f"{setup['driver']} drives, {setup['observer']} watches" in text
 
 
 def test_seat_ids_mean_nothing_to_an_outing() -> None:
