@@ -84,8 +84,13 @@ def _text(reason: Reason, found: Answer, party: Party, system: System, zone: tzi
             )
         case "nobody_drives":
             return (
-                "Whoever rides cannot drive, and nobody else comes: tell the staff who go along, "
+                "Nobody besides the rider is able to drive: say how many staff go along, "
                 "a driver and somebody who watches the rider."
+            )
+        case "nobody_watches":
+            return (
+                "Nobody besides the driver and the rider is able to watch the rider: an observer "
+                "has to come along, a guest who is old enough or one of the staff."
             )
         case "swamped":
             return f"{fit.boat.name} does not float upright and dry with that load{way_out}."

@@ -76,7 +76,7 @@ class Reason:
     """Why not, or not quite: a code, and the numbers (kg, counts) that its words need.
 
     persons, people_mass, load: more than the maker allows, the last even with empty tanks.
-    nobody_drives: the only one who comes is to ride.
+    nobody_drives: nobody besides the rider is able to. nobody_watches: nobody besides the two.
     full_tanks: more than the maker allows with full tanks, and not without. places: more people
     than places to sit. swamped: does not float upright and dry with full tanks. unsafe: the advice
     for a rider is not to go. taken: on another booking at that time.
@@ -191,9 +191,22 @@ def fit(boat: Boat, party: Party, base: RuleBase) -> Fit:
     for request in asked.values():
         advice = advise(request, base)
         if advice.verdict is Verdict.DO_NOT_GO:
-            reasons = (*found.reasons, Reason("unsafe"))
+            reasons = (*found.reasons, *_why_not(advice))
             return replace(found, fits=False, reasons=reasons, advice=advice)
     return found
+
+
+def _why_not(advice: Advice) -> list[Reason]:
+    """Whom the party lacks, and whether anything else forbids to go."""
+    crew = advice.facts["crew"]
+    lacks = {
+        "nobody_drives": crew["driver"] in ("none", "unfit"),
+        "nobody_watches": crew["observer"] in ("none", "unfit") and crew["mirror_allowed"] == "no",
+    }
+    grave = {f.rule for f in advice.firings if f.rule.verdict is Verdict.DO_NOT_GO}
+    other = any(fact.kind != "crew" for rule in grave for fact in rule.facts)
+    codes = [code for code, lacking in lacks.items() if lacking]
+    return [Reason(code) for code in (codes if codes and not other else [*codes, "unsafe"])]
 
 
 def _is_plain(boat: Boat, party: Party, loading: LoadingCheck, base: RuleBase) -> bool:

@@ -83,7 +83,7 @@ def test_whoever_comes_alone_has_nobody_to_drive(fleet: Fleet) -> None:
     assert not alone.fits
     assert [reason.code for reason in alone.reasons] == ["nobody_drives"]
     unwatched = fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,), staff=1), BASE)
-    assert [reason.code for reason in unwatched.reasons] == ["unsafe"]
+    assert [reason.code for reason in unwatched.reasons] == ["nobody_watches"]
     assert fit(fleet.find("demo-7m"), Party(NOON, until, (80.0,), staff=2), BASE).fits
 
 
@@ -91,7 +91,12 @@ def test_children_alone_have_nobody_to_drive_or_watch(fleet: Fleet) -> None:
     until = NOON + timedelta(hours=1)
     boat = fleet.find("demo-7m")
     children = Party(NOON, until, (30.0, 35.0, 28.0), riders=(Rider(mass=28.0),))
-    assert [reason.code for reason in fit(boat, children, BASE).reasons] == ["unsafe"]
+    reasons = [reason.code for reason in fit(boat, children, BASE).reasons]
+    assert reasons == ["nobody_drives", "nobody_watches"]
+    one_adult = replace(children, masses=(80.0, 35.0, 28.0))
+    assert [reason.code for reason in fit(boat, one_adult, BASE).reasons] == ["nobody_watches"]
+    deep = replace(children, water=Water(depth=0.5))
+    assert "unsafe" in [reason.code for reason in fit(boat, deep, BASE).reasons]
     assert fit(boat, replace(children, staff=2), BASE).fits
     bare = replace(boat, seats=tuple(s for s in boat.seats if s.role is not SeatRole.DRIVER))
     assert not fit(bare, replace(children, staff=2), BASE).fits
