@@ -119,9 +119,7 @@ def _settle(
     free = [
         i
         for i, person in enumerate(people)
-        if person.role is not other
-        and i != taken
-        and not (person.rides and role is Role.DRIVER)
+        if person.role is not other and i != taken and not (person.rides and role is Role.DRIVER)
     ]
     own_seats = [seat for seat in seats if seat.role.value == role.value]
 
