@@ -1,207 +1,308 @@
 """The best loading by trying every one: the reference for the solver.
 
-Every seating and every fill on a grid, judged by the same cost on the nonlinear equilibrium, which
-is solved here by Newton's method for thousands of loadings in one array. No linear model, no cuts.
+Every seating, and every fill in steps, judged on the nonlinear equilibrium, which is solved here by
+Newton's method for thousands of loadings in one array. The cost is written down anew from what
+:mod:`service.advice.balance.problem` says it is. No linear model, no search.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.advice.balance.cost import (
-    BOW,
-    CARRY,
-    FORWARD,
-    LIMIT,
-    LINES,
-    MIDDLE,
-    MINUTE,
-    MOVE,
-    ODD,
-    OFF,
-    OVER,
-    SHORT,
-    SLACK,
-    Task,
-)
-from service.advice.balance.model import Wanted
-from service.advice.loading_plan import HELM
-from service.advice.situation import Bag, Cargo, Occupant
-from service.advice.weighing import bow_begins, standing_spot
+from service.advice.balance.model import Practice, Wanted
+from service.advice.crew import CrewRoles, settle_roles
+from service.advice.loading_condition import LoadingCondition, amid_seats, bow_begins
+from service.advice.requests import Person
+from service.boats.model import Seat, SeatRole
 from service.hydrostatics.hull import Hull
 from service.hydrostatics.immersion import AREA, Pull, energy, immersed
-from tests.advice.boats import FUEL, WATER
+from service.hydrostatics.weights import Weight
 
 Array = NDArray[np.float64]
 BLOCK = 256
 """Loadings judged in one array."""
+METRE = 4e3
+"""kg of water that a metre under a firm limit costs while people are seated, as documented;"""
+LINE = 0.3 * METRE
+"""and under another one."""
+CROWD = 1e6
+ALONE = 1e5
+STANDING = 1e4
+MOVE = 10.0
+OWN, STANDS = -1, -2
+"""In place of a seat's index: at a place of their own, or amid the seats."""
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
-    """The least cost there is on the grid, and where."""
+class Judged:
+    """Of many loadings, each (k): degrees, and metres under the firm and the other limits."""
 
-    cost: float
-    aboard: tuple[Occupant, ...]
-    percents: tuple[float, ...]
+    lean: Array
+    trim: Array
+    firm: Array
+    lines: Array
+
+    def off(self, wanted: Wanted) -> Array:
+        """(2, k): lean and trim in half-bands from what is wanted."""
+        return np.stack(
+            [
+                np.abs(angle - band.wanted) / band.either_side
+                for angle, band in ((self.lean, wanted.lean), (self.trim, wanted.trim))
+            ]
+        )
+
+    def degrees(self, wanted: Wanted) -> Array:
+        return np.abs(self.lean - wanted.lean.wanted) + np.abs(self.trim - wanted.trim.wanted)
+
+    def angles(self, wanted: Wanted) -> Array:
+        """What lean and trim cost (kg of water)."""
+        practice = wanted.practice
+        beyond = np.maximum(self.off(wanted) - practice.soft, 0.0)
+        return np.asarray(practice.edge * (beyond**2).sum(axis=0))
 
 
-def seatings(cargo: Cargo) -> list[tuple[Occupant, ...]]:
-    """All that differ: everybody without a place on any free seat, the seated on any or their own,
+@dataclass(frozen=True, slots=True)
+class Crew:
+    """Every seating: ``rows`` (k, people) of seats' indices, ``moved`` (k) of those given seats."""
 
-    bags by any seat but the helm or where they are. The driver stays, and somebody takes the free
-    helm, from a seat only when nobody is without a place.
-    """
-    seats = cargo.boat.seats
-    bags = [
-        Bag(load.mass, x=load.x, y=load.y, z=load.z, load=number)
-        for number, load in enumerate(cargo.loads)
-        if load.movable
+    rows: list[tuple[int, ...]]
+    moved: Array
+
+
+def seatings(found: LoadingCondition, wanted: Wanted) -> Crew:
+    """All that differ, driver and observer in their places, nobody on a seat that is no use."""
+    seats, people, practice = found.boat.seats, found.people, wanted.practice
+    roles = settle_roles(found, practice.crew)
+    index = {seat.id: n for n, seat in enumerate(seats)}
+    home = [
+        OWN if p.x is not None else STANDS if p.seat is None else index[p.seat] for p in people
     ]
-    laid = [
-        [bag, *(replace(bag, seat=i, x=None, y=None) for i, s in enumerate(seats) if s.id != HELM)]
-        for bag in bags
+    choices = _choices(found, practice, roles, home)
+    given = [i for i, at in enumerate(home) if at in choices[i] and at >= 0]
+    known: dict[tuple[object, ...], tuple[tuple[int, ...], int]] = {}
+    for row in itertools.product(*choices):
+        if any(row.count(n) > seat.places for n, seat in enumerate(seats)):
+            continue
+        kinds = sorted((p.mass, p.age, h, at) for p, h, at in zip(people, home, row, strict=True))
+        moved = sum(row[i] != home[i] for i in given)
+        known.setdefault(tuple(kinds), (row, moved))
+    rows = [row for row, _ in known.values()]
+    return Crew(rows, np.array([moved for _, moved in known.values()], dtype=np.float64))
+
+
+def _choices(
+    found: LoadingCondition, practice: Practice, roles: CrewRoles, home: list[int]
+) -> list[list[int]]:
+    """For each person the seats, in the order of preference of driver and observer."""
+    seats, people, rules = found.boat.seats, found.people, practice.crew
+    inside = [n for n, seat in enumerate(seats) if seat.x > found.boat.hull.x_min]
+    at = list(home)
+    choices: list[list[int]] = [[] for _ in people]
+    fixed = set[int]()
+    if (driver := roles.driver) is not None:
+        wheel = [n for n, seat in enumerate(seats) if seat.role is SeatRole.DRIVER]
+        if at[driver] != OWN and at[driver] not in wheel and wheel:
+            others = [i for i, n in enumerate(at) if n == wheel[0] and i != driver]
+            if len(others) >= seats[wheel[0]].places:
+                at[others[0]] = STANDS
+            at[driver] = wheel[0]
+        fixed.add(driver)
+    if (observer := roles.observer) is not None:
+        watch = [n for n in inside if seats[n].can_watch]
+        own = [n for n in watch if seats[n].role is SeatRole.OBSERVER]
+        free = [n for n in own if at.count(n) < seats[n].places]
+        if at[observer] != OWN and at[observer] not in watch and free:
+            at[observer] = free[0]
+        if at[observer] == OWN or at[observer] in watch:
+            fixed.add(observer)
+        else:
+            choices[observer] = watch
+    grown_in_bow = any(map(rules.is_adult, found.bow_people()))
+    forward = bow_begins(found.boat.hull)
+    for i, person in enumerate(people):
+        if i in fixed or at[i] == OWN:
+            choices[i] = [at[i]]
+        elif not choices[i]:
+            choices[i] = [
+                n
+                for n in inside
+                if seats[n].role is not SeatRole.DRIVER
+                or (roles.driver is not None and not rules.is_child(person))
+            ]
+            alone = rules.is_child(person) and at[i] >= 0 and seats[at[i]].x > forward
+            if at[i] >= 0 and at[i] not in choices[i] and not (alone and not grown_in_bow):
+                choices[i].append(at[i])
+    return [chosen or [STANDS] for chosen in choices]
+
+
+def seating_costs(
+    found: LoadingCondition, wanted: Wanted, rows: list[tuple[int, ...]], start: Array
+) -> tuple[Array, Judged]:
+    """(k): the cost of each seating (kg of water) with ``start`` (percents) in the tanks."""
+    practice, seats, people = wanted.practice, found.boat.seats, found.people
+    order = dict(practice.seat_cost)
+    fixed = moments([*found.lightship(), *_loads(found), *found.water_weights(start / 100.0)])
+    sums = np.array([fixed + _people(found, row) for row in rows])
+    judge = judged(found.boat.hull, wanted, sums)
+    seated = [
+        _bow_and_children(found, practice, row)
+        + sum(order[seats[at].role] for at in row if at >= 0)
+        + STANDING * row.count(STANDS)
+        for row in rows
     ]
-    return [(*people, *there) for people in _seated(cargo) for there in itertools.product(*laid)]
+    assert len(people) == len(rows[0])
+    return (
+        judge.angles(wanted)
+        + practice.pull * (judge.off(wanted) ** 2).sum(axis=0)
+        + METRE * judge.firm
+        + LINE * judge.lines
+        + np.array(seated)
+    ), judge
 
 
-def _seated(cargo: Cargo) -> list[tuple[Occupant, ...]]:
-    seats = cargo.boat.seats
-    helm = next((i for i, seat in enumerate(seats) if seat.id == HELM), None)
-    choices = [
-        [person.seat] if person.x is not None or (person.seat == helm and helm is not None)
-        else range(len(seats))
-        for person in cargo.people
+def _bow_and_children(found: LoadingCondition, practice: Practice, row: tuple[int, ...]) -> float:
+    """People too many in the bow, and children apart (kg of water)."""
+    rules, begins = practice.crew, bow_begins(found.boat.hull)
+    spots = [_spot(found, person, at) for person, at in zip(found.people, row, strict=True)]
+    forward = [
+        p for p, at, spot in zip(found.people, row, spots, strict=True)
+        if spot[0] > begins and at != STANDS
     ]  # fmt: skip
-    taken = any(person.seat == helm for person in cargo.people) or helm is None
-    driver_wanted = not taken and any(person.x is None for person in cargo.people)
-    found: dict[tuple[object, ...], tuple[Occupant, ...]] = {}
-    for chosen in itertools.product(*choices):
-        count = Counter(seat for seat in chosen if seat is not None)
-        if any(count[i] > seat.places for i, seat in enumerate(seats)):
-            continue
-        if driver_wanted and helm is not None and not count[helm]:
-            continue
-        people = tuple(
-            replace(person, seat=seat) for person, seat in zip(cargo.people, chosen, strict=True)
-        )
-        kind = Counter(
-            (before.mass, before.seat, after.seat)
-            for before, after in zip(cargo.people, people, strict=True)
-        )
-        found.setdefault(tuple(sorted(kind.items(), key=str)), people)
-    return list(found.values())
+    mass = sum(person.kilograms for person in forward)
+    total = CROWD * max(mass - practice.bow_mass, 0.0)
+    total += CROWD * max(len(forward) - practice.bow_people, 0)
+    total += practice.bow_worry * max(mass - practice.no_worry, 0.0)
+    adults = [
+        spot[:2] for p, at, spot in zip(found.people, row, spots, strict=True)
+        if rules.is_adult(p) and at != STANDS
+    ]  # fmt: skip
+    alone = not any(map(rules.is_adult, forward))
+    for person, at, spot in zip(found.people, row, spots, strict=True):
+        if at >= 0 and rules.is_child(person):
+            near = any(math.dist(spot[:2], adult) <= rules.beside_child for adult in adults)
+            total += (0.0 if near else practice.child_apart) + ALONE * (
+                spot[0] > begins and alone
+            )
+    return total
 
 
-def best_on_grid(
-    cargo: Cargo, wanted: Wanted, step: float, below: float = np.inf, most: int | None = None,
-    firm: bool = False,
-) -> Found | None:  # fmt: skip
-    """The cheapest of all seatings and all fills in steps of ``step`` percent, and the asked ones.
+def every_move(found: LoadingCondition, level: Array, step: float, most: Array) -> Array:
+    """(k, tanks): ``level`` after each pair of moves across and fore and aft, as documented.
 
-    With ``below`` only loadings whose cost without lean and trim is less are looked at: enough to
-    know whether anything is better than an answer of that cost. Of more than ``most`` loadings
-    only every second, third, … seating is looked at. ``firm``: only what holds the firm limits.
-    ``None`` where nothing is left.
+    Across: out of the off side; the other way into the off side up to the surf side's level and
+    then out of the surf side. A tank counts for a move with at least half the longest lever there.
     """
-    task = Task.of(cargo, wanted, WATER, FUEL)
-    levels = [
-        sorted({*np.arange(0.0, most + 1e-9, step).tolist(), start, most})
-        for start, most in zip(task.start.tolist(), task.most.tolist(), strict=True)
-    ]
-    grid = np.array(list(itertools.product(*levels))).reshape(-1 if levels else 1, len(levels))
-    if wanted.room is not None:
-        grid = grid[grid @ task.kg <= wanted.room + 1e-6]
-    dry = (grid == 0.0).all(axis=1)
-    fixed = _moments([(w.mass, w.x, w.y, w.z) for w in task.fixed])
-    water = _tanks(cargo, grid)
-    of_tanks = (
-        SHORT * np.maximum((1.0 - wanted.spare) * task.asked - grid @ task.kg, 0.0)
-        + np.abs(grid - task.start) @ task.litres
-        + ODD
-        * (
-            (grid != 0.0)
-            & (grid != np.minimum(task.most, 100.0))
-            & (grid != task.most)
-            & (grid != task.start)
-        ).sum(axis=1)
-        + MINUTE * task.minutes(grid)
-        + SLACK * ((grid > 0.0) & (grid < 100.0)).sum(axis=1)
-    )
-    every, bow = seatings(cargo), bow_begins(cargo.boat.hull)
-    stride = 1 if most is None else math.ceil(len(every) * len(grid) / most)
-    every = every[::stride]
-    people = np.array([_moments([_spot(person, cargo) for person in aboard]) for aboard in every])
-    of_people = np.array([_of_people(aboard, task, wanted, bow) for aboard in every])
-    # The cheapest first: nothing can come after one that costs less than the rest without lean.
-    cheap = (of_people[:, None] + of_tanks).ravel()
-    order = np.argsort(cheap)
-    order = order[cheap[order] < below]
-    best: Found | None = None
-    for start in range(0, len(order), BLOCK):
-        chosen = order[start : start + BLOCK]
-        if best is not None and cheap[chosen[0]] >= best.cost:
-            break
-        who, fill = np.divmod(chosen, len(grid))
-        limits, lines, off, middle = _judge(
-            cargo.boat.hull, wanted, water[fill] + people[who] + fixed
-        )
-        cost = cheap[chosen] + OFF * off + MIDDLE * middle
-        cost += LIMIT * (limits + (limits > 0.0)) + LINES * LIMIT * lines + OVER * (lines > 0.0)
-        cost[(limits > 0.0) & (firm | ~dry[fill])] = np.inf
-        least = int(np.argmin(cost))
-        if cost[least] < (best.cost if best else np.inf):
-            best = Found(float(cost[least]), every[who[least]], tuple(grid[fill[least]].tolist()))
-    return best
+    hull, tanks = found.boat.hull, found.boat.tanks
+    middle = hull.x_min + 0.4 * hull.length
+    off, surf = (_far([side * tank.y for tank in tanks]) for side in (-1, 1))
+    aft, fore = (_far([side * (tank.x - middle) for tank in tanks]) for side in (-1, 1))
+    steps = range(int(np.ceil(max(most) / step)) + 1)
+    full = max((level[i] for i in surf), default=0.0)
+    sideways = [_less(level, off, n * step) for n in steps]
+    into = 0.0
+    up = max([full - level[i] for i in off] + [0.0])
+    while off and into < up - 1e-9:
+        into += step
+        row = level.copy()
+        for i in off:
+            row[i] = min(row[i] + min(into, up), max(full, level[i]), most[i])
+        sideways.append(row)
+    sideways += [_less(sideways[-1], surf, n * step) for n in steps]
+    rows = [
+        _less(row, tanks_less, n * step) for row in sideways for tanks_less in (aft, fore)
+        for n in steps
+    ]  # fmt: skip
+    return np.unique(np.array(rows), axis=0)
 
 
-def _of_people(aboard: tuple[Occupant, ...], task: Task, wanted: Wanted, bow: float) -> float:
-    """What it costs who was moved and who sits in the bow."""
-    cargo = task.cargo
-    forward = sum(
-        person.mass
-        for person in aboard
-        if not isinstance(person, Bag) and _spot(person, cargo)[1] > bow
-    )
-    no_worry = math.inf if wanted.most_forward is None else wanted.most_forward
-    return FORWARD * max(forward - no_worry, 0.0) + sum(
-        (CARRY if isinstance(before, Bag) else MOVE) * (before.placed and before != after)
-        + BOW * (after.seat is not None and cargo.boat.seats[after.seat].x > bow)
-        for before, after in zip(task.aboard, aboard, strict=True)
+def _far(levers: list[float]) -> list[int]:
+    longest = max(levers, default=0.0)
+    return [i for i, lever in enumerate(levers) if longest > 0.05 and lever >= 0.5 * longest]
+
+
+def _less(row: Array, tanks: list[int], percent: float) -> Array:
+    row = row.copy()
+    row[tanks] = np.maximum(row[tanks] - percent, 0.0)
+    return row
+
+
+def water_costs(
+    found: LoadingCondition, wanted: Wanted, rows: Array, level: Array
+) -> tuple[Array, Judged]:
+    """(k): what fills (percent) cost that balance ``level`` (kg of water), ``found`` seated."""
+    tanks = found.boat.tanks
+    kg = WATER_PERCENT * found.density * np.array([tank.capacity for tank in tanks])
+    fixed = moments([*found.lightship(), *_loads(found), *found.people_weights(found.people)])
+    judge = judged(found.boat.hull, wanted, fixed + _tanks(found, rows))
+    off, surf = (_far([side * tank.y for tank in tanks]) for side in (-1, 1))
+    wrong = np.zeros(len(rows))
+    if off and surf:
+        parts = [rows[:, side] @ kg[side] / kg[side].sum() for side in (off, surf)]
+        wrong = np.maximum(parts[0] - parts[1], 0.0) * kg[surf].sum()
+    return judge.angles(wanted) + np.abs(rows - level) @ kg + wrong, judge
+
+
+WATER_PERCENT = 0.01
+
+
+def on_rows(found: LoadingCondition, row: tuple[int, ...]) -> tuple[Person, ...]:
+    """The people on these seats."""
+    seats = found.boat.seats
+    return tuple(
+        person.on(seats[at].id) if at >= 0 else person
+        for person, at in zip(found.people, row, strict=True)
     )
 
 
-def _spot(person: Occupant, cargo: Cargo) -> tuple[float, float, float, float]:
-    if person.seat is not None:
-        seat = cargo.boat.seats[person.seat]
-        return person.mass, seat.x, seat.y, person.z if isinstance(person, Bag) else seat.z
-    if isinstance(person, Bag):
-        return person.mass, person.x or 0.0, person.y or 0.0, person.z
-    if person.x is not None and person.y is not None:
-        return person.mass, person.x, person.y, cargo.seat_height
-    return person.mass, *standing_spot(cargo)
+def row_of(found: LoadingCondition, people: tuple[Person, ...]) -> tuple[int, ...]:
+    """The seats' indices of these people."""
+    index = {seat.id: n for n, seat in enumerate(found.boat.seats)}
+    return tuple(
+        OWN if p.x is not None else STANDS if p.seat is None else index[p.seat] for p in people
+    )
 
 
-def _moments(weights: list[tuple[float, float, float, float]]) -> Array:
+def moments(weights: list[Weight]) -> Array:
     """(5): mass, its moments in x, y, z, free surfaces."""
     out = np.zeros(5)
-    for mass, x, y, z in weights:
-        out += mass * np.array([1.0, x, y, z, 0.0])
+    for one in weights:
+        out += [one.mass, *(one.mass * at for at in (one.x, one.y, one.z)), one.free_surface]
     return out
 
 
-def _tanks(cargo: Cargo, grid: Array) -> Array:
+def _loads(found: LoadingCondition) -> list[Weight]:
+    return [Weight(load.name, load.mass, load.x, load.y, load.z) for load in found.loads]
+
+
+def _spot(found: LoadingCondition, person: Person, at: int) -> tuple[float, float, float]:
+    if at >= 0:
+        seat: Seat = found.boat.seats[at]
+        return seat.x, seat.y, seat.z
+    if at == OWN:
+        return person.x or 0.0, person.y or 0.0, found.seat_height
+    return amid_seats(found.boat)
+
+
+def _people(found: LoadingCondition, row: tuple[int, ...]) -> Array:
+    return moments(
+        [
+            Weight("one", person.kilograms, *_spot(found, person, at))
+            for person, at in zip(found.people, row, strict=True)
+        ]
+    )
+
+
+def _tanks(found: LoadingCondition, grid: Array) -> Array:
     """(k, 5) of the water: box-shaped tanks, ρ i of the free surface where part-filled."""
     out = np.zeros((len(grid), 5))
-    for number, tank in enumerate(cargo.boat.tanks):
+    for number, tank in enumerate(found.boat.tanks):
         fill = grid[:, number] / 100.0
-        mass = WATER * tank.capacity * fill
+        mass = found.density * tank.capacity * fill
         area = tank.length * tank.width
         drop = tank.capacity / area * (1.0 - np.minimum(fill, 1.0)) / 2.0 if area else 0.0 * fill
         out[:, 0] += mass
@@ -209,15 +310,20 @@ def _tanks(cargo: Cargo, grid: Array) -> Array:
         out[:, 2] += mass * tank.y
         out[:, 3] += mass * (tank.z - drop)
         slack = (fill > 0.0) & (fill < 1.0)
-        out[:, 4] += slack * WATER * tank.length * tank.width**3 / 12.0
+        out[:, 4] += slack * found.density * tank.length * tank.width**3 / 12.0
     return out
 
 
+def judged(hull: Hull, wanted: Wanted, sums: Array) -> Judged:
+    """The attitude with these sums (k, 5), and by how much each breaks the limits."""
+    parts = [_judge(hull, wanted, sums[n : n + BLOCK]) for n in range(0, len(sums), BLOCK)]
+    return Judged(*(np.concatenate(of_all) for of_all in zip(*parts, strict=True)))
+
+
 def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array, Array]:
-    """Firm limits and lines broken (m), half bands off and from the middle, as in the cost."""
     mass = sums[:, 0]
     x, y, z, rise = (sums[:, 1:] / mass[:, None]).T
-    c, trim, heel, gm, found = _newton(hull, np.stack([mass / WATER, x, y, z, rise]))
+    c, trim, heel, gm, found = _newton(hull, np.stack([mass / 998.0, x, y, z, rise]))
     good = found == 1.0
     level = np.sin(trim)[:, None] * hull.sheer[:, 0] - c[:, None]
     level = level + (np.cos(trim) * np.cos(heel))[:, None] * hull.sheer[:, 2]
@@ -235,10 +341,7 @@ def _judge(hull: Hull, wanted: Wanted, sums: Array) -> tuple[Array, Array, Array
     flat = gm <= wanted.least_gm
     under = np.where(flat, under + np.maximum(wanted.least_gm - gm, 1e-6), under)
     under = np.where(good & (both.min(axis=1) > -1e-9), under, 10.0 + under)
-    from_lean = np.abs(lean - wanted.lean.wanted) / wanted.lean.either_side
-    from_trim = np.abs(np.degrees(trim) - wanted.trim.wanted) / wanted.trim.either_side
-    off = np.maximum(from_lean - 1.0, 0.0) + np.maximum(from_trim - 1.0, 0.0)
-    return under, lines, off, from_lean + from_trim
+    return lean, np.degrees(trim), under, lines
 
 
 def _newton(hull: Hull, loads: Array) -> Array:
@@ -275,3 +378,7 @@ def _newton(hull: Hull, loads: Array) -> Array:
         if not len(active):
             break
     return found
+
+
+def seated(found: LoadingCondition, people: tuple[Person, ...]) -> LoadingCondition:
+    return replace(found, people=people)

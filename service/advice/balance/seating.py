@@ -95,12 +95,7 @@ def _with_roles(problem: Problem) -> _Crew:
         goals = [n for n, seat in enumerate(seats) if seat.role is SeatRole.DRIVER]
         _place(crew, roles.driver, goals, settled)
     if roles.observer is not None and people[roles.observer].x is None:
-        watch = [n for n, seat in enumerate(seats) if seat.can_watch and problem.usable[n]]
-        own = [n for n in watch if seats[n].role is SeatRole.OBSERVER]
-        if int(at[roles.observer]) not in watch and not _place(crew, roles.observer, own, set()):
-            crew.options[roles.observer] = watch
-            crew.free.append(roles.observer)
-            at[roles.observer] = standing
+        _let_watch(crew, roles.observer, settled)
     driven = roles.driver is not None
     for i, person in enumerate(people):
         if i in settled or person.x is not None:
@@ -122,6 +117,29 @@ def _with_roles(problem: Problem) -> _Crew:
     # Grown people first: children sit down next to them.
     crew.free.sort(key=lambda i: (i not in settled, rules.is_child(people[i]), i))
     return crew
+
+
+def _let_watch(crew: _Crew, who: int, settled: set[int]) -> None:
+    """Puts the observer where the rider is seen, or has them seated first among those.
+
+    Somebody else makes room where no such place is free; where the boat has none any seat will do.
+    """
+    problem, at = crew.problem, crew.at
+    seats = problem.condition.boat.seats
+    inside = [n for n in range(len(seats)) if problem.usable[n]]
+    watch = [n for n in inside if seats[n].can_watch]
+    own = [n for n in watch if seats[n].role is SeatRole.OBSERVER]
+    if int(at[who]) in watch or _place(crew, who, own, set()):
+        return
+    if any((at == n).sum() < problem.places[n] for n in watch) or not watch:
+        driven = problem.roles.driver is not None
+        crew.options[who] = watch or [
+            n for n in inside if driven or seats[n].role is not SeatRole.DRIVER
+        ]
+        crew.free.append(who)
+        at[who] = len(seats)
+    else:
+        _place(crew, who, own or watch, settled)
 
 
 def _adult_in_bow(crew: _Crew) -> bool:
@@ -283,17 +301,20 @@ class _Choice:
             best = int(np.argmin(costs))
             if costs[best] >= every[0] - 1e-6:
                 return
-            self._note(rows[best], home, float(gain[best]) / int(more[best]))
+            each = float(gain[best]) / int(more[best])
+            self._note(rows[best], home, each if each >= problem.practice.notice else None)
             crew.at[:] = rows[best]
             self.improve()
 
-    def _note(self, row: Ints, home: Ints, gain: float) -> None:
+    def _note(self, row: Ints, home: Ints, gain: float | None) -> None:
+        """``gain`` for each who leaves home; ``None`` where it is for the limits' sake."""
         gains = self.crew.gains
         for i in self.crew.given:
             if row[i] == home[i]:
                 gains.pop(i, None)
             elif row[i] != self.crew.at[i]:
-                gains[i] = gain + (gains.get(i) or 0.0)
+                before = gains.get(i, 0.0)
+                gains[i] = None if gain is None or before is None else gain + before
 
     def _under(self, outputs: Array) -> NDArray[np.float64]:
         linear = self.linear
@@ -319,6 +340,16 @@ class _Choice:
                 row = at.copy()
                 row[i], row[j] = at[j], at[i]
                 yield row
+
+        for i, j in itertools.product(self._distinct([*self.children.tolist()]), one_of_each):
+            # A child and the grown person beside it go together.
+            if self.adult[j] and i in options and (i in movers or i in others):
+                for goal in options[j]:
+                    come = int(goal != at[i]) + int(goal != at[j])
+                    if goal in options[i] and come == 2 and left[goal] >= come:
+                        row = at.copy()
+                        row[i] = row[j] = goal
+                        yield row
 
     def _kind(self, i: int) -> tuple[float, bool, bool]:
         return float(self.mass[i]), bool(self.child[i]), bool(self.adult[i])
