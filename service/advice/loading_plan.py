@@ -9,6 +9,7 @@ plan, and one process looks for it once.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,8 +39,8 @@ __all__ = [
 
 ROUNDS = 3
 """Linearise, choose, confirm: at most so often."""
-AGREES = 0.1
-"""Degrees. Where model and equilibrium are no further apart, the choice is confirmed."""
+AGREES = 5.0
+"""kg of water. Where model and equilibrium are no further apart, the choice is confirmed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,8 +135,8 @@ class _Planner:
         return min(firm, key=lambda one: self._rank(one[0]))
 
     def _rank(self, state: _State) -> tuple[float, ...]:
-        """The other limits to the centimetre, then the most water."""
-        lines = round(crossed(self.wanted, state.attitude), 2)
+        """What holds every limit; else the others to the centimetre; then the most water."""
+        lines = math.ceil(100.0 * crossed(self.wanted, state.attitude))
         return (lines, -float(state.percents @ self.problem.kg))
 
     def _balanced(self, condition: LoadingCondition, level: Array) -> tuple[_State, Array]:
@@ -144,22 +145,19 @@ class _Planner:
         at = self.state(condition, level)
         best, cost = at, self._cost(at, level)
         for _ in range(ROUNDS):
-            if not at.solved or not len(level) or not problem.crew_complete:
+            # Where the level itself costs nothing, no move of water is better.
+            if cost == 0.0 or not at.solved or not len(level) or not problem.crew_complete:
                 break
             linear = Linear.at(problem, at.percents, at.attitude, problem.points)
             percents = self.water.balanced(level, linear, linear.base)
             if (percents == at.percents).all():
                 break
-            foreseen = linear.outputs(linear.base, percents)
+            outputs = linear.outputs(linear.base, percents)[None]
+            foreseen = float(self.water.cost(percents[None], level, outputs)[0])
             at = self.state(condition, percents)
             if (now := self._cost(at, level)) < cost:
                 best, cost = at, now
-            lean, trim = at.attitude.lean, at.attitude.trim
-            if (
-                lean is None
-                or trim is None
-                or (abs(lean - foreseen[0]) <= AGREES and abs(trim - foreseen[1]) <= AGREES)
-            ):
+            if abs(now - foreseen) <= AGREES:
                 break
         return best, level
 

@@ -71,9 +71,7 @@ def asked(found: LoadingCondition, room: float | None = None, freeboard: float =
     )
 
 
-def floated(
-    found: LoadingCondition, people: Iterable[Person], fills: Iterable[float]
-) -> Attitude:
+def floated(found: LoadingCondition, people: Iterable[Person], fills: Iterable[float]) -> Attitude:
     """How the boat floats with these people and fills instead."""
     return replace(found, people=tuple(people), fills=tuple(fills)).attitude()
 

@@ -79,9 +79,7 @@ def seatings(found: LoadingCondition, wanted: Wanted) -> Crew:
     seats, people, practice = found.boat.seats, found.people, wanted.practice
     roles = settle_roles(found, practice.crew)
     index = {seat.id: n for n, seat in enumerate(seats)}
-    home = [
-        OWN if p.x is not None else STANDS if p.seat is None else index[p.seat] for p in people
-    ]
+    home = [OWN if p.x is not None else STANDS if p.seat is None else index[p.seat] for p in people]
     choices = _choices(found, practice, roles, home)
     given = [i for i, at in enumerate(home) if at in choices[i] and at >= 0]
     known: dict[tuple[object, ...], tuple[tuple[int, ...], int]] = {}
@@ -185,9 +183,7 @@ def _bow_and_children(found: LoadingCondition, practice: Practice, row: tuple[in
     for person, at, spot in zip(found.people, row, spots, strict=True):
         if at >= 0 and rules.is_child(person):
             near = any(math.dist(spot[:2], adult) <= rules.beside_child for adult in adults)
-            total += (0.0 if near else practice.child_apart) + ALONE * (
-                spot[0] > begins and alone
-            )
+            total += (0.0 if near else practice.child_apart) + ALONE * (spot[0] > begins and alone)
     return total
 
 

@@ -31,6 +31,8 @@ LINES = 0.3
 """What the other limits are worth against the firm ones."""
 ROUNDS = 4
 """Changes of places tried, at most, for each person aboard."""
+PAIRS = 8000
+"""Of two changes at once, no more are compared."""
 HEAVIEST_LOADS = 8
 """So many movable loads are thought of; lighter ones do little."""
 
@@ -201,10 +203,11 @@ class _Choice:
 
     def by_seat(self, rows: Ints, what: Array) -> Array:
         """(k, seats + 1): the sum of ``what`` (people) at each seat, for each row of ``at``."""
-        found = np.zeros((len(rows), len(self.problem.points)))
-        for i in self.here:
-            found[np.arange(len(rows)), rows[:, i]] += what[i]
-        return found
+        size = len(rows), len(self.problem.points)
+        flat = rows[:, self.here] + size[1] * np.arange(len(rows))[:, None]
+        each = np.broadcast_to(what[self.here], flat.shape)
+        found = np.bincount(flat.ravel(), each.ravel(), minlength=size[0] * size[1])
+        return found.reshape(size)
 
     def outputs(self, rows: Ints) -> Array:
         return np.asarray(self.base + self.by_seat(rows, self.mass) @ self.linear.spot)
@@ -266,45 +269,62 @@ class _Choice:
                 at[i] = goals[int(np.argmin(self.cost(rows)))]
 
     def improve(self) -> None:
-        """Those to be seated change places as long as that is better."""
+        """Those to be seated change places, one or two at once, as long as that is better."""
         crew = self.crew
         for _ in range(ROUNDS * len(crew.free)):
-            rows = self._changes(crew.free, crew.free)
-            if not len(rows):
+            if not any(map(self._improved, self._each_way(crew.free, crew.free))):
                 return
-            costs = self.cost(np.concatenate((crew.at[None], rows)))
-            best = int(np.argmin(costs))
-            if costs[best] >= costs[0] - 1e-6:
-                return
-            crew.at[:] = rows[best - 1]
+
+    def _each_way(self, movers: list[int], others: list[int]) -> Iterator[Ints]:
+        """Two at once only where no single change will do."""
+        yield self._changes(movers, others)
+        yield self._two_changes(movers, others)
+
+    def _improved(self, rows: Ints) -> bool:
+        """Whether the best of ``rows`` is better, and is taken."""
+        if not len(rows):
+            return False
+        costs = self.cost(np.concatenate((self.crew.at[None], rows)))
+        best = int(np.argmin(costs))
+        if costs[best] >= costs[0] - 1e-6:
+            return False
+        self.crew.at[:] = rows[best - 1]
+        return True
 
     def ask_to_move(self) -> None:
         """Those who were given seats leave them where it clearly helps."""
         crew, problem = self.crew, self.problem
-        given = np.array(crew.given, dtype=np.int64)
         home = crew.at.copy()
         for _ in range(ROUNDS * len(crew.given)):
             now = self.outputs(crew.at[None])[0]
-            under = self._under(now)
-            if not problem.out_of_band(now) and under == 0.0:
+            if not problem.out_of_band(now) and self._under(now) == 0.0:
                 return
-            rows = self._changes(crew.given, [*crew.given, *crew.free])
-            if not len(rows):
+            ways = self._each_way(crew.given, [*crew.given, *crew.free])
+            if not any(self._asked(rows, home, now) for rows in ways):
                 return
-            moved = (rows[:, given] != home[given]).sum(axis=1)
-            more = np.maximum(moved - int((crew.at[given] != home[given]).sum()), 1)
-            outputs = self.outputs(rows)
-            gain = float(problem.degrees_off(now)) - problem.degrees_off(outputs)
-            clear = (gain >= problem.practice.notice * more) | (self._under(outputs) < under - 1e-3)
-            every = self.cost(np.concatenate((crew.at[None], rows)))
-            costs = np.where(clear, every[1:] + MOVE * more, np.inf)
-            best = int(np.argmin(costs))
-            if costs[best] >= every[0] - 1e-6:
-                return
-            each = float(gain[best]) / int(more[best])
-            self._note(rows[best], home, each if each >= problem.practice.notice else None)
-            crew.at[:] = rows[best]
             self.improve()
+
+    def _asked(self, rows: Ints, home: Ints, now: Array) -> bool:
+        """Whether one of ``rows`` clearly helps, and the best of those is taken."""
+        if not len(rows):
+            return False
+        crew, practice = self.crew, self.problem.practice
+        given = np.array(crew.given, dtype=np.int64)
+        moved = (rows[:, given] != home[given]).sum(axis=1)
+        more = np.maximum(moved - int((crew.at[given] != home[given]).sum()), 1)
+        outputs = self.outputs(rows)
+        gain = float(self.problem.degrees_off(now)) - self.problem.degrees_off(outputs)
+        clear = gain >= practice.notice * more
+        clear |= self._under(outputs) < float(self._under(now)) - 1e-3
+        every = self.cost(np.concatenate((crew.at[None], rows)))
+        costs = np.where(clear, every[1:] + MOVE * more, np.inf)
+        best = int(np.argmin(costs))
+        if costs[best] >= every[0] - 1e-6:
+            return False
+        each = float(gain[best]) / int(more[best])
+        self._note(rows[best], home, each if each >= practice.notice else None)
+        crew.at[:] = rows[best]
+        return True
 
     def _note(self, row: Ints, home: Ints, gain: float | None) -> None:
         """``gain`` for each who leaves home; ``None`` where it is for the limits' sake."""
@@ -341,20 +361,33 @@ class _Choice:
                 row[i], row[j] = at[j], at[i]
                 yield row
 
-        for i, j in itertools.product(self._distinct([*self.children.tolist()]), one_of_each):
-            # A child and the grown person beside it go together.
-            if self.adult[j] and i in options and (i in movers or i in others):
-                for goal in options[j]:
-                    come = int(goal != at[i]) + int(goal != at[j])
-                    if goal in options[i] and come == 2 and left[goal] >= come:
-                        row = at.copy()
-                        row[i] = row[j] = goal
-                        yield row
+    def _two_changes(self, movers: list[int], others: list[int]) -> Ints:
+        """(k, people): two of them elsewhere at once, one of ``movers`` at least."""
+        at, options = self.crew.at, self.crew.options
+        people = self._distinct([*movers, *(i for i in others if i not in movers)], 2)
+        single = [(i, goal) for i in people for goal in options[i] if goal != at[i]]
+        first, second = np.triu_indices(len(single), 1)
+        if not len(first) or len(first) > PAIRS:
+            return np.empty((0, len(at)), dtype=np.int64)
+        one, two = (np.array(single, dtype=np.int64)[index] for index in (first, second))
+        differ = one[:, 0] != two[:, 0]
+        differ &= np.isin(one[:, 0], movers) | np.isin(two[:, 0], movers)
+        one, two = one[differ], two[differ]
+        rows, number = np.tile(at, (len(one), 1)), np.arange(len(one))
+        for each in (one, two):
+            rows[number, each[:, 0]] = each[:, 1]
+        taken = self.by_seat(rows, np.ones(len(self.mass)))[:, :-1]
+        found: Ints = rows[(taken <= self.problem.places).all(axis=1)]
+        return found
 
     def _kind(self, i: int) -> tuple[float, bool, bool]:
         return float(self.mass[i]), bool(self.child[i]), bool(self.adult[i])
 
-    def _distinct(self, people: list[int]) -> list[int]:
-        """One of those alike who sit on the same seat."""
-        kinds = {(*self._kind(i), int(self.crew.at[i])): i for i in reversed(people)}
-        return sorted(kinds.values())
+    def _distinct(self, people: list[int], most: int = 1) -> list[int]:
+        """So many, at most, of those alike who sit on the same seat."""
+        kinds: dict[tuple[float, bool, bool, int], list[int]] = {}
+        for i in people:
+            alike = kinds.setdefault((*self._kind(i), int(self.crew.at[i])), [])
+            if len(alike) < most:
+                alike.append(i)
+        return sorted(itertools.chain.from_iterable(kinds.values()))

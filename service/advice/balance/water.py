@@ -76,7 +76,7 @@ class Water:
         return np.asarray(np.maximum(fills[0] - fills[1], 0.0) * kg[self.surf].sum())
 
     def _rows(self, level: Array) -> Array:
-        """(k, tanks): the level after every pair of moves across and fore and aft, each once."""
+        """(k, tanks): the level after every pair of moves across and fore and aft."""
         step, most = self.problem.step, self.problem.most
         across, along = self._moves
         off = self.off
@@ -91,7 +91,7 @@ class Water:
         rows[:, self.surf] -= out[:, None]
         rows[:, self.aft] -= (np.maximum(along, 0.0) * step)[:, None]
         rows[:, self.fore] -= (np.maximum(-along, 0.0) * step)[:, None]
-        return np.unique(np.clip(rows, 0.0, most), axis=0)
+        return np.clip(rows, 0.0, most)
 
 
 def _far(lever: Array) -> Tanks:
