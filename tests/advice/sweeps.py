@@ -56,14 +56,15 @@ def swept(
 ) -> dict[tuple[int, float], Found]:
     """Advice for each head count that the maker allows, with each of ``masses`` (kg)."""
     return {
-        (count, mass): _found(boat, base, people, rider)
+        (count, mass): found_for(boat, base, people, rider)
         for mass in masses
         for count in range(1, 1 + (boat.limits.persons or 0))
         if within_limits(boat, people := crew(count, mass), rider)
     }
 
 
-def _found(boat: Boat, base: RuleBase, people: tuple[Person, ...], rider: Rider) -> Found:
+def found_for(boat: Boat, base: RuleBase, people: tuple[Person, ...], rider: Rider) -> Found:
+    """The fills advised for these people."""
     answer = advise(AdviceRequest(boat, rider, crew=people), base)
     fills = {tank.tank: 100.0 * tank.fill for tank in answer.setup.tanks}
     return Found(fills, _is_wrong_side(boat, fills, answer.setup.surf_side))
