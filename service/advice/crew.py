@@ -122,12 +122,15 @@ def _settle(
         if person.role is not other and i != taken and not (person.rides and role is Role.DRIVER)
     ]
     own_seats = [seat for seat in seats if seat.role.value == role.value]
+    watch_seats = [seat for seat in seats if seat.role is SeatRole.OBSERVER]
 
     def rank(i: int) -> tuple[float, ...]:
         person = people[i]
-        watches = role is Role.DRIVER or _may_stay(person, seats)
+        # Whoever was given the observer's seat is not the first to be sent to the wheel.
+        watches = role is Role.OBSERVER
+        stays = _may_stay(person, seats) if watches else not is_at(person, seats, watch_seats)
         staff, adult = person.role is Role.CREW, rules.is_adult(person)
-        return (not staff, not adult, not watches, _distance(person, seats, own_seats), i)
+        return (not staff, not adult, not stays, _distance(person, seats, own_seats), i)
 
     at_seat = [i for i in free if is_at(people[i], seats, own_seats)]
     if role is Role.OBSERVER:

@@ -103,9 +103,7 @@ def test_everybody_keeps_an_identity_and_gets_a_place(
     assert all(taken[seat.id] <= seat.places for seat in seats)
     standing = [person for person in plan.people if not person.placed]
     # Only children, who must not sit at the wheel, stand while there is a place: there.
-    free = sum(
-        seat.places - taken[seat.id] for seat in seats if seat.role is not SeatRole.DRIVER
-    )
+    free = sum(seat.places - taken[seat.id] for seat in seats if seat.role is not SeatRole.DRIVER)
     assert not standing or free == 0
     short = [o.off for o in plan.obstacles if o.limit is Limit.PLACES]
     assert short == ([float(len(standing))] if standing else [])

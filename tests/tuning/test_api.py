@@ -53,6 +53,11 @@ def test_every_answer_is_of_its_documented_shape(client: FlaskClient, sign: str)
     )
 
 
+def test_no_water_under_the_boat_is_answered(client: FlaskClient) -> None:
+    sent = case(seen=seen(SIGNS[0]), water={"depth": 0})
+    assert client.post("/v1/tuning", json=sent).status_code == 200
+
+
 def test_the_signs_are_listed_with_their_look_alikes(client: FlaskClient) -> None:
     listed: Any = client.get("/v1/tuning/signs").json
     assert tuple(sign["sign"] for sign in listed["signs"]) == SIGNS
