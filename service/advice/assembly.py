@@ -64,17 +64,11 @@ def accounts_of(case: Case, plan: Plan) -> dict[str, Account]:
 def _tank_account(case: Case, plan: Plan, number: int, account: Account) -> Account:
     """``account``, what rules and log ask of the tank, then what limits and balance change."""
     limits, tank = "ballast.within_limits", case.condition.boat.tanks[number]
-    full = account.value > quantised(100.0 * tank.max_fill, _TENTH)
-    account = account.plus(
-        Line(limits, "no more than the tank holds", quantised(plan.raised[number], _TENTH), "bound")
-        if full
-        else Line(
-            "ballast.steps",
-            "to a step of the gauge",
-            quantised(plan.raised[number], _TENTH),
-            "rounding",
-        )
-    )
+    label, kind = "to a step of the gauge", "rounding"
+    if account.value > quantised(100.0 * tank.max_fill, _TENTH):
+        label, kind = "no more than the tank holds", "bound"
+    raised = quantised(plan.raised[number], _TENTH)
+    account = account.plus(Line("ballast.steps", label, raised, kind))
     if plan.for_room[number]:
         change = quantised(plan.for_room[number], _TENTH)
         account = account.plus(Line(limits, "no more than the load limit takes", change, "bound"))

@@ -40,7 +40,7 @@ def bodies(draw: st.DrawFn, inline: bool = False) -> dict[str, Any]:
     body: dict[str, Any] = {
         "boat": boat if inline else name,
         "rider": rider,
-        "crew": draw(st.one_of(st.integers(1, 20), _crew(boat))),
+        "crew": draw(st.one_of(st.integers(1, 20), crews(boat))),
         "water": draw(_waters()),
         "fuel": draw(st.integers(0, 100)),
     }
@@ -64,19 +64,42 @@ def _make_lopsided(draw: st.DrawFn, boat: dict[str, Any]) -> None:
         del boat["plates"][draw(st.sampled_from(["centre", "port", "starboard"]))]
 
 
-def _crew(boat: dict[str, Any]) -> st.SearchStrategy[list[dict[str, Any]]]:
-    """People on seats, no more than there are places, in any order."""
+@st.composite
+def crews(draw: st.DrawFn, boat: dict[str, Any]) -> list[dict[str, Any]]:
+    """People on seats, no more than there are places, at places of their own, or without one.
+
+    Some have an age, a name, or a role; nobody is both driver and observer, no child drives.
+    """
     places = [seat["id"] for seat in boat["seats"] for _ in range(seat["places"])]
-    masses = st.integers(20, 140).map(lambda mass: f"{mass} kg")
-    taken = st.lists(st.sampled_from(range(len(places))), unique=True, min_size=1, max_size=10)
-    return taken.flatmap(
-        lambda spots: st.lists(masses, min_size=len(spots), max_size=len(spots)).map(
-            lambda found: [
-                {"mass": mass, "seat": places[spot]}
-                for spot, mass in zip(spots, found, strict=True)
-            ]
-        )
-    )
+    roles = [None, None, None, "crew", "guest"]
+    people: list[dict[str, Any]] = []
+    for number in range(draw(st.integers(1, 10))):
+        person: dict[str, Any] = {"mass": f"{draw(st.integers(20, 140))} kg"}
+        if draw(st.integers(0, 3)) == 0:
+            person["age"] = draw(st.integers(1, 80))
+        if draw(st.booleans()):
+            person["name"] = f"{draw(st.sampled_from(['Kim', 'Ann', 'Ola', 'Sam']))} {number}"
+        if role := draw(st.sampled_from(roles)):
+            person["role"] = role
+        where = draw(st.sampled_from(["seat", "seat", "spot", "none"]))
+        if where == "seat" and places:
+            person["seat"] = places.pop(draw(st.integers(0, len(places) - 1)))
+        elif where == "spot":
+            person["x"] = f"{draw(st.integers(5, 45)) / 10} m"
+            person["y"] = f"{draw(st.integers(-10, 10)) / 10} m"
+        people.append(person)
+    named = draw(st.lists(st.sampled_from(["driver", "observer"]), unique=True, max_size=2))
+    for role, person in zip(named, draw(st.permutations(people)), strict=False):
+        if person.get("age", 40) >= 16 or role == "observer":
+            person["role"] = role
+            for place in ("seat", "x", "y"):
+                person.pop(place, None)
+    if any(person.get("role") == "driver" for person in people):  # who has the wheel then
+        wheel = {seat["id"] for seat in boat["seats"] if seat["role"] == "driver"}
+        for person in people:
+            if person.get("seat") in wheel:
+                del person["seat"]
+    return people
 
 
 @st.composite
@@ -107,16 +130,23 @@ def mirrored(body: dict[str, Any]) -> dict[str, Any]:
     body["rider"]["stance"] = {"regular": "goofy", "goofy": "regular"}[body["rider"]["stance"]]
     if isinstance(body["crew"], list):
         for person in body["crew"]:
-            person["seat"] = swapped(person["seat"])
+            if "seat" in person:
+                person["seat"] = swapped(person["seat"])
+            if "y" in person:
+                person["y"] = _across(person["y"])
     if "ballast" in body:
         body["ballast"] = {swapped(tank): fill for tank, fill in body["ballast"].items()}
     for load in body["loads"]:
-        load["y"] = load["y"][1:] if load["y"].startswith("-") else f"-{load['y']}"
+        load["y"] = _across(load["y"])
     if isinstance(body["boat"], dict):
         body["boat"] = mirrored_boat(body["boat"])
     elif "surf_side" in body:
         body["surf_side"] = OTHER[body["surf_side"]]
     return body
+
+
+def _across(y: str) -> str:
+    return y[1:] if y.startswith("-") else f"-{y}"
 
 
 def mirrored_boat(boat: dict[str, Any]) -> dict[str, Any]:

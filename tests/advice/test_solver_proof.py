@@ -7,8 +7,9 @@ and changes one place (or two) at a time, so it may be a little worse:
 * ``SEATS``: of people without a place. An eighth of what sends somebody to the bow, and less than
   the water in a step of the smallest tank; of 626 cases one is worse by more than 2 kg.
 * ``SEATS_GIVEN``: where people were given seats, who each move only if that is clearly better.
-  Two moves that help only together may be missed: in one case out of ``RARE``, by at most
-  ``MISSED`` (three quarters of a band's half-width, soft edge and all).
+  They are asked one (or two) at a time, and a second one only if that alone is noticed, so three
+  who together would do more may stay: in one case out of ``RARE``, by at most ``MISSED`` (a band's
+  width too far; 25 of 697 cases are worse by more than 50 kg).
 * ``WATER``: of the percents, in kg. Where the model is far from the equilibrium (angles a band's
   width off), in one case out of ``RARE``, at most ``FAR`` more.
 
@@ -36,7 +37,7 @@ from tests.size import cases
 
 SEATS = 10.0
 SEATS_GIVEN = 50.0
-MISSED = 400.0
+MISSED = 1500.0
 WATER = 5.0
 FAR = 50.0
 RARE = 15
@@ -88,7 +89,7 @@ def test_of_people_on_seats_the_right_ones_move() -> None:
         degrees = judged.degrees(wanted)
         under = judged.firm + 0.3 * judged.lines
         home = 1 + int(np.argmin(np.where(stay, cost, np.inf)))
-        nothing_amiss = (judged.off(wanted)[:, home] <= 1.0).all() and under[home] == 0.0
+        nothing_amiss = (judged.off(wanted)[:, home] <= 1.0 - ROUGH).all() and under[home] == 0.0
         moved = sum(gain is not None for gain in plan.gains.values())
         compared, moving = compared + 1, moving + (moved > 0)
         notice = wanted.practice.notice
