@@ -93,15 +93,11 @@ def seatings(found: LoadingCondition, wanted: Wanted) -> Crew:
     return Crew(rows, np.array([moved for _, moved in known.values()], dtype=np.float64))
 
 
-def _choices(
-    found: LoadingCondition, practice: Practice, roles: CrewRoles, home: list[int]
-) -> list[list[int]]:
-    """For each person the seats, in the order of preference of driver and observer."""
-    seats, people, rules = found.boat.seats, found.people, practice.crew
-    inside = [n for n, seat in enumerate(seats) if seat.x > found.boat.hull.x_min]
-    at = list(home)
-    choices: list[list[int]] = [[] for _ in people]
-    fixed = set[int]()
+def _settled(
+    found: LoadingCondition, roles: CrewRoles, home: list[int]
+) -> tuple[list[int], set[int], list[int]]:
+    """Seats once driver and observer have theirs, who of them has, and where one may watch."""
+    seats, at, fixed = found.boat.seats, list(home), set[int]()
     if (driver := roles.driver) is not None:
         wheel = [n for n, seat in enumerate(seats) if seat.role is SeatRole.DRIVER]
         if at[driver] != OWN and at[driver] not in wheel and wheel:
@@ -110,16 +106,28 @@ def _choices(
                 at[others[0]] = STANDS
             at[driver] = wheel[0]
         fixed.add(driver)
+    inside = found.boat.hull.x_min
+    watch = [n for n, seat in enumerate(seats) if seat.can_watch and seat.x > inside]
     if (observer := roles.observer) is not None:
-        watch = [n for n in inside if seats[n].can_watch]
         own = [n for n in watch if seats[n].role is SeatRole.OBSERVER]
         free = [n for n in own if at.count(n) < seats[n].places]
         if at[observer] != OWN and at[observer] not in watch and free:
             at[observer] = free[0]
         if at[observer] == OWN or at[observer] in watch:
             fixed.add(observer)
-        else:
-            choices[observer] = watch
+    return at, fixed, watch
+
+
+def _choices(
+    found: LoadingCondition, practice: Practice, roles: CrewRoles, home: list[int]
+) -> list[list[int]]:
+    """For each person the seats, in the order of preference of driver and observer."""
+    seats, people, rules = found.boat.seats, found.people, practice.crew
+    inside = [n for n, seat in enumerate(seats) if seat.x > found.boat.hull.x_min]
+    at, fixed, watch = _settled(found, roles, home)
+    choices: list[list[int]] = [[] for _ in people]
+    if roles.observer is not None and roles.observer not in fixed:
+        choices[roles.observer] = watch
     grown_in_bow = any(map(rules.is_adult, found.bow_people()))
     forward = bow_begins(found.boat.hull)
     for i, person in enumerate(people):

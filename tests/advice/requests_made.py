@@ -64,6 +64,24 @@ def _make_lopsided(draw: st.DrawFn, boat: dict[str, Any]) -> None:
         del boat["plates"][draw(st.sampled_from(["centre", "port", "starboard"]))]
 
 
+def _person(draw: st.DrawFn, number: int, places: list[str]) -> dict[str, Any]:
+    """Somebody; a seat is taken out of ``places``."""
+    person: dict[str, Any] = {"mass": f"{draw(st.integers(20, 140))} kg"}
+    if draw(st.integers(0, 3)) == 0:
+        person["age"] = draw(st.integers(1, 80))
+    if draw(st.booleans()):
+        person["name"] = f"{draw(st.sampled_from(['Kim', 'Ann', 'Ola', 'Sam']))} {number}"
+    if role := draw(st.sampled_from([None, None, None, "crew", "guest"])):
+        person["role"] = role
+    where = draw(st.sampled_from(["seat", "seat", "spot", "none"]))
+    if where == "seat" and places:
+        person["seat"] = places.pop(draw(st.integers(0, len(places) - 1)))
+    elif where == "spot":
+        person["x"] = f"{draw(st.integers(5, 45)) / 10} m"
+        person["y"] = f"{draw(st.integers(-10, 10)) / 10} m"
+    return person
+
+
 @st.composite
 def crews(draw: st.DrawFn, boat: dict[str, Any]) -> list[dict[str, Any]]:
     """People on seats, no more than there are places, at places of their own, or without one.
@@ -71,23 +89,7 @@ def crews(draw: st.DrawFn, boat: dict[str, Any]) -> list[dict[str, Any]]:
     Some have an age, a name, or a role; nobody is both driver and observer, no child drives.
     """
     places = [seat["id"] for seat in boat["seats"] for _ in range(seat["places"])]
-    roles = [None, None, None, "crew", "guest"]
-    people: list[dict[str, Any]] = []
-    for number in range(draw(st.integers(1, 10))):
-        person: dict[str, Any] = {"mass": f"{draw(st.integers(20, 140))} kg"}
-        if draw(st.integers(0, 3)) == 0:
-            person["age"] = draw(st.integers(1, 80))
-        if draw(st.booleans()):
-            person["name"] = f"{draw(st.sampled_from(['Kim', 'Ann', 'Ola', 'Sam']))} {number}"
-        if role := draw(st.sampled_from(roles)):
-            person["role"] = role
-        where = draw(st.sampled_from(["seat", "seat", "spot", "none"]))
-        if where == "seat" and places:
-            person["seat"] = places.pop(draw(st.integers(0, len(places) - 1)))
-        elif where == "spot":
-            person["x"] = f"{draw(st.integers(5, 45)) / 10} m"
-            person["y"] = f"{draw(st.integers(-10, 10)) / 10} m"
-        people.append(person)
+    people = [_person(draw, number, places) for number in range(draw(st.integers(1, 10)))]
     named = draw(st.lists(st.sampled_from(["driver", "observer"]), unique=True, max_size=2))
     for role, person in zip(named, draw(st.permutations(people)), strict=False):
         if person.get("age", 40) >= 16 or role == "observer":

@@ -209,7 +209,7 @@ def test_what_a_request_calls_for_stands_before_what_always_stands(ask: Ask) -> 
     always = ALWAYS - {"lake_care.drain"}  # called for by tanks
     keys = [(order[c["severity"]], c["rule"] in always) for c in answer["cautions"]]
     assert keys == sorted(keys)
-    assert {"watch.child", "equipment.driver_alone", "shore.near"} <= rules_of(answer)
+    assert {"watch.child", "crew.nobody_watches", "shore.near"} <= rules_of(answer)
     assert caution(answer, "watch.child")["severity"] == "warning"
 
 
@@ -225,6 +225,6 @@ def test_cold_water_is_told_in_the_units_of_the_request(ask: Ask) -> None:
     assert "50 °F" in caution(answer, "cold_water.cold_shock")["text"]
 
 
-@pytest.mark.parametrize(("fuel", "low"), [(0, True), (9, True), (10, False)])
+@pytest.mark.parametrize(("fuel", "low"), [(1, True), (9, True), (10, False)])
 def test_next_to_no_fuel_is_told(ask: Ask, fuel: float, low: bool) -> None:
     assert ("fuel.low" in rules_of(ask(fuel=fuel))) is low

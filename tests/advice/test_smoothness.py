@@ -1,4 +1,4 @@
-"""A little more aboard changes little: sweeps over every demo boat and all that its maker allows."""
+"""A little more aboard changes little: sweeps over all that each demo boat may carry."""
 
 from __future__ import annotations
 

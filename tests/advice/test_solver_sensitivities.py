@@ -11,17 +11,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from service.advice.weighing import Attitude, fixed_weights, lie, person_weight, tank_weights
 
 from rules.base import RuleBase, load
 from service.advice.answer import Sensitivity
 from service.advice.case import Case, open_case
+from service.advice.loading_condition import Attitude, attitude
 from service.advice.loading_plan import Plan, plan_loading
 from service.advice.requests import AdviceRequest, Person, Rider, Stance
 from service.advice.sensitivities import ONE_PERSON, sensitivities
 from service.boats.model import Side
 from service.hydrostatics.weights import Weight
-from tests.advice.boats import FLEET, FUEL, asked
+from tests.advice.boats import FLEET, asked
 
 SMALL = 1e-3
 """Of a person, and of the tenth of a tank."""
@@ -46,20 +46,15 @@ def at_random(number: int, base: RuleBase) -> tuple[Case, Plan]:
         crew=tuple(Person(float(mass)) for mass in masses),
     )
     case = open_case(request, base)
-    plan = plan_loading(case.cargo, asked(case.cargo), case.density, FUEL)
+    plan = plan_loading(case.condition, asked(case.condition))
     fills = tuple(float(fill) for fill in rng.uniform(0.1, 0.9, len(boat.tanks)))
-    plan = replace(plan, fills=fills)
+    plan = replace(plan, condition=replace(plan.condition, fills=fills))
     return case, replace(plan, attitude=float_again(case, plan, fills))
 
 
 def float_again(case: Case, plan: Plan, fills: tuple[float, ...], *more: Weight) -> Attitude:
-    weights = [
-        *fixed_weights(case.cargo, FUEL),
-        *(person_weight(person, case.cargo) for person in plan.people),
-        *tank_weights(case.cargo.boat, fills, case.density),
-        *more,
-    ]
-    return lie(case.cargo.boat, weights, case.density)
+    there = replace(plan.condition, fills=fills)
+    return attitude(there.boat, [*there.weights(), *more], case.density)
 
 
 def differences(case: Case, plan: Plan, told: Sensitivity) -> tuple[float, float, float]:
@@ -68,11 +63,11 @@ def differences(case: Case, plan: Plan, told: Sensitivity) -> tuple[float, float
     for step in (-SMALL, SMALL):
         fills, more = plan.fills, []
         if told.change == ONE_PERSON:
-            seat = next(s for s in case.cargo.boat.seats if s.id == told.where)
+            seat = next(s for s in case.condition.boat.seats if s.id == told.where)
             mass = case.base.number("defaults.person_mass")
             more = [Weight("more", step * mass, seat.x, seat.y, seat.z)]
         else:
-            tank = next(i for i, t in enumerate(case.cargo.boat.tanks) if t.id == told.where)
+            tank = next(i for i, t in enumerate(case.condition.boat.tanks) if t.id == told.where)
             fills = (*fills[:tank], fills[tank] + step * 0.1, *fills[tank + 1 :])
         there = float_again(case, plan, fills, *more)
         assert there.floating.heel is not None
