@@ -207,7 +207,7 @@ class _Choice:
         flat = rows[:, self.here] + size[1] * np.arange(len(rows))[:, None]
         each = np.broadcast_to(what[self.here], flat.shape)
         found = np.bincount(flat.ravel(), each.ravel(), minlength=size[0] * size[1])
-        return found.reshape(size)
+        return np.asarray(found.reshape(size), dtype=np.float64)
 
     def outputs(self, rows: Ints) -> Array:
         return np.asarray(self.base + self.by_seat(rows, self.mass) @ self.linear.spot)
