@@ -118,6 +118,9 @@ def quantity(value: float, unit: str, system: System) -> str:
         return f"{plain(mass, 0)} {unit_name(Dimension.MASS, system)}"
     if unit == "m":
         length = express(value, Dimension.LENGTH, system)
+        whole, small, parts = (3.0, "in", 12.0) if system is System.US else (1.0, "cm", 100.0)
+        if 0.0 < abs(length) < whole:
+            return f"{plain(parts * length, 0)} {small}"
         digits = 0 if abs(length) >= 50 else 1 if system is System.US or abs(length) >= 2 else 2
         return f"{plain(length, digits)} {unit_name(Dimension.LENGTH, system)}"
     if unit == "km/h":

@@ -16,8 +16,8 @@ LOOKS = {
     "too_steep": "too steep or pitching over",
     "long_and_low": "long and low, without shape",
     "too_little_push": "clean, but too little push",
-    "white_crest": "white water along the crest while the face still stands",
-    "wrong_side": "the wave stands on the wrong side",
+    "white_crest": "white water along the crest, the face still clean",
+    "wrong_side": "the wave on the wrong side",
 }
 PLATES: list[tuple[str, ...]] = [("centre", "port", "starboard"), ("centre",), ()]
 
@@ -53,7 +53,7 @@ def test_the_card_names_what_the_tuning_moves_first(
         "off_side_plate_down": "off-side plate down 15 %",
         "to_surf_side": "weight to the surf side",
     }[first["move"]]  # fmt: skip
-    lever = lever.removeprefix("the surf-side plate all the way up; where it is, ")  # advice: up
+    lever = lever.removeprefix("surf-side plate all the way up; if already up, ")  # advice: up
     assert lever.startswith((words, f"more {words}"))
     for name in {"centre", "off-side", "surf-side"} if not fitted else set():
         assert f"{name} plate" not in " ".join(watched.values())
