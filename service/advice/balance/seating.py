@@ -2,8 +2,8 @@
 
 Seats are chosen for the tanks as the rules ask for them, on the linear response of the boat.
 Those without a place fill the cheapest places one by one, and then change places as long as that
-is better. Whoever was given a seat leaves it only where the boat is out of its bands, and where
-the move brings lean and trim nearer by what somebody would notice. Bounded by counts.
+is better. Whoever was given a seat leaves it only where the boat is out of its bands and the move
+brings lean and trim nearer by what somebody would notice, or to clear the bow. Bounded by counts.
 """
 
 from __future__ import annotations
@@ -296,8 +296,8 @@ class _Choice:
         crew, problem = self.crew, self.problem
         home = crew.at.copy()
         for _ in range(ROUNDS * len(crew.given)):
-            now = self.outputs(crew.at[None])[0]
-            if not problem.out_of_band(now) and self._under(now) == 0.0:
+            now, crowd = self.outputs(crew.at[None])[0], float(self._crowd(crew.at[None])[0])
+            if not problem.out_of_band(now) and self._under(now) == 0.0 and crowd == 0.0:
                 return
             ways = self._each_way(crew.given, [*crew.given, *crew.free])
             if not any(self._asked(rows, home, now) for rows in ways):
@@ -316,6 +316,7 @@ class _Choice:
         gain = float(self.problem.degrees_off(now)) - self.problem.degrees_off(outputs)
         clear = gain >= practice.notice * more
         clear |= self._under(outputs) < float(self._under(now)) - 1e-3
+        clear |= self._crowd(rows) < float(self._crowd(crew.at[None])[0])
         every = self.cost(np.concatenate((crew.at[None], rows)))
         costs = np.where(clear, every[1:] + MOVE * more, np.inf)
         best = int(np.argmin(costs))
@@ -325,6 +326,11 @@ class _Choice:
         self._note(rows[best], home, each if each >= practice.notice else None)
         crew.at[:] = rows[best]
         return True
+
+    def _crowd(self, rows: Ints) -> Array:
+        """Kg of people in the bow beyond no worry: they are asked aft while there are places."""
+        forward = self.by_seat(rows, self.mass)[:, :-1] @ self.problem.in_bow + self.bow_mass
+        return np.asarray(np.maximum(forward - self.problem.practice.no_worry, 0.0))
 
     def _note(self, row: Ints, home: Ints, gain: float | None) -> None:
         """``gain`` for each who leaves home; ``None`` where it is for the limits' sake."""
