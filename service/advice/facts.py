@@ -95,7 +95,6 @@ def resting_facts(condition: LoadingCondition, attitude: Attitude, apart: int = 
     return {
         "state": attitude.floating.status.value,
         "lean": None,
-        "lean_off": None,
         "lean_size": None if lean is None else abs(lean),
         "bow_up_change": None,
         "least_freeboard": board.least if board else None,
@@ -128,14 +127,13 @@ def attitude_facts(
     apart = without_adult(condition.people, condition, wanted.practice.crew)
     return resting_facts(condition, plan.attitude, len(apart)) | {
         "lean": lean,
-        "lean_off": None if lean is None else lean - wanted.lean.wanted,
         "bow_up_change": None if trim is None or level_trim is None else trim - level_trim,
         "helm": _helm(condition),
-        "lean_reached": "untold" if lean is None else _yes(wanted.lean.holds(lean)),
+        "lean_reached": _lean_reached(wanted, lean),
         "bow_reached": "untold"
         if trim is None or level_trim is None
         else _yes(wanted.trim.holds(trim)),
-        "water_short": water_wanted - (condition.ballast_mass - balanced),
+        "water_short": water_wanted - condition.ballast_mass,
         "water_short_for": _short_for(plan),
         "fuller_side": "off_side" if plan.crossed else "surf_side",
         "depth_froude": froude_at(speed, condition.water.depth),
@@ -143,17 +141,27 @@ def attitude_facts(
     }
 
 
+def _lean_reached(wanted: Wanted, lean: float | None) -> str:
+    if lean is None:
+        return "untold"
+    if wanted.lean.holds(lean):
+        return "yes"
+    return "short" if lean < wanted.lean.wanted else "over"
+
+
 def _short_for(plan: Plan) -> str:
     """What most of the water that is missing was left out for."""
-    room, left_out = (
+    room, left_out, balance = (
         -plan.condition.water_mass([part / 100.0 for part in parts])
-        for parts in (plan.for_room, plan.left_out)
+        for parts in (plan.for_room, plan.left_out, plan.for_balance)
     )
-    if room <= 0.0 and left_out <= 0.0:
+    most = max(room, left_out, balance)
+    if most <= 0.0:
         return "nothing"
-    if room >= left_out:
+    if most == room:
         return "room"
-    return "balance" if plan.left_out_for in (None, Limit.LEAN, Limit.TRIM) else "limits"
+    by_limits = most == left_out and plan.left_out_for not in (None, Limit.LEAN, Limit.TRIM)
+    return "limits" if by_limits else "balance"
 
 
 def _helm(condition: LoadingCondition) -> str:
