@@ -235,7 +235,7 @@ class BoatSchema(RecordSchema):
     limits = plain.Nested(LimitsSchema(), load_default=Limits)
     fill_step = Quantity(
         Dimension.PERCENT,
-        1,
+        5,
         25,
         load_default=None,
         metadata={
