@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import copy
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 import yaml
+from flask.testing import FlaskClient
 
 from rules import RuleBase, load
 from rules.base import read
+from service import create_app
+from service.storage.tables import BoatVersion
 from tests.rules import oracle
 
 ROOT = Path(__file__).parents[2]
@@ -39,6 +44,26 @@ def evaluated(
 ) -> list[tuple[list[oracle.Fired], set[str]]]:
     """What the oracle makes of each generated case."""
     return [oracle.evaluate(base.documents, facts) for facts in generated]
+
+
+@contextmanager
+def client_of(case: Mapping[str, Any], folder: Path) -> Iterator[FlaskClient]:
+    """A client for one case, over the outfit's own values and a boat kept as it once was.
+
+    ``kept`` takes the place of ``demo-7m`` in a store of the case's own, unchecked.
+    """
+    own = folder / "own.yaml"
+    own.write_text(yaml.safe_dump({"fleet": case.get("outfit", {})}))
+    config = {"TESTING": True, "LOCAL_RULES": str(own)}
+    if "kept" not in case:
+        yield create_app(config).test_client()
+        return
+    app = create_app(config | {"DATABASE_URL": f"sqlite:///{folder / 'store.sqlite'}"})
+    with app.extensions["store"].writing() as session:
+        of_the_demo = sa.select(BoatVersion).where(BoatVersion.boat_id == "demo-7m")
+        session.scalars(of_the_demo).one().document = dict(case["kept"])
+    yield app.test_client()
+    app.extensions["store"].close()
 
 
 def small(*rules: dict[str, Any], **parameters: Any) -> RuleBase:

@@ -193,6 +193,45 @@ def test_a_safety_line_is_only_tightened_by_local_values(
         load().with_values({name: value})
 
 
+LOOSER = {
+    "driver_age": -1, "driver_mass": -1, "observer_age": -1, "observer_mass": -1, "adult_age": -1,
+    "child_age": -1, "child_mass": -1, "beside_child": 1, "bow_mass": 1,
+}  # fmt: skip
+"""Which way each line for people is loosened; ``mirror_allowed`` is for the law to say."""
+
+
+def test_every_line_for_people_is_tried_to_be_loosened() -> None:
+    names = {name for name in load().parameters if name.startswith("crew.")}
+    assert names == {f"crew.{name}" for name in (*LOOSER, "mirror_allowed")}
+
+
+@pytest.mark.parametrize("name", LOOSER)
+@pytest.mark.parametrize("by", [0.001, 0.5, 100.0])
+def test_no_line_for_people_is_loosened_by_local_values(name: str, by: float) -> None:
+    value = load().number(f"crew.{name}") + LOOSER[name] * by
+    with pytest.raises(RuleError, match="would loosen|not for local change"):
+        load().with_values({f"crew.{name}": value})
+    with pytest.raises(RuleError):  # nor by way of values that were tightened before
+        load().with_values({"crew.driver_age": 18}).with_values({f"crew.{name}": value})
+
+
+def test_lines_for_people_are_tightened_by_local_values() -> None:
+    own = load().with_values(
+        {"crew.driver_age": 18, "crew.observer_mass": 50, "crew.bow_mass": 200}
+    )
+    assert own.number("crew.driver_age") == 18
+    assert own.number("crew.observer_mass") == 50
+    assert own.number("crew.bow_mass") == 200
+
+
+@pytest.mark.parametrize(
+    "name", ["fuel.low", "shore.nearest", "seating.child_apart", "seating.bow_worry"]
+)
+def test_other_lines_of_safety_are_not_loosened_either(name: str) -> None:
+    with pytest.raises(RuleError, match="would loosen|not for local change"):
+        load().with_values({name: load().number(name) / 2})
+
+
 def test_a_tighter_safety_line_is_taken() -> None:
     own = load().with_values({"attitude.freeboard_stop": 0.3, "attitude.lean_stop": 9})
     assert own.number("attitude.freeboard_stop") == 0.3

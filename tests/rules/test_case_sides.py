@@ -6,6 +6,7 @@ A case counts for a rule only where it names it, in ``fired`` or in ``not_fired`
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -16,7 +17,8 @@ from rules import RuleBase
 from rules.model import TARGET_UNITS, Change, Condition, Field, Found, Operator, Parameter, Rule
 from service import create_app
 from tests.rules import oracle
-from tests.rules.test_cases import CASES
+from tests.rules.conftest import client_of
+from tests.rules.test_cases import CASES, OWN
 
 COMPARED = {Operator.BELOW, Operator.AT_MOST, Operator.ABOVE, Operator.AT_LEAST}
 TOLD = {Operator.KNOWN, Operator.UNKNOWN}
@@ -51,11 +53,13 @@ class Seen:
 
 
 @pytest.fixture(scope="module")
-def seen() -> list[Seen]:
-    client = create_app({"TESTING": True}).test_client()
+def seen(tmp_path_factory: pytest.TempPathFactory) -> list[Seen]:
+    usual = create_app({"TESTING": True}).test_client()
     told = []
     for case in (entry.values[0] for entry in CASES):
-        answer = client.post("/v1/advice?trace=full", json=case["input"]).get_json()
+        folder = tmp_path_factory.mktemp("case")
+        with client_of(case, folder) if OWN & set(case) else nullcontext(usual) as client:
+            answer = client.post("/v1/advice?trace=full", json=case["input"]).get_json()
         trace = answer["trace"]
         told.append(
             Seen(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import nullcontext
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,15 +13,21 @@ from flask.testing import FlaskClient
 from rules import RuleBase, examples
 from rules.files import read_yaml
 from service import create_app
+from tests.rules.conftest import client_of
 
 FOLDER = examples.FOLDER
-ENTRIES = {"name", "source", "input", "expect", "fired", "not_fired", "cautions"}
+ENTRIES = {
+    "name", "source", "input", "outfit", "kept", "expect", "fired", "not_fired", "cautions",
+}  # fmt: skip
+OWN = {"outfit", "kept"}
+"""What a case may want beside its input."""
 
 
 def cases() -> Iterator[Any]:
     for path in sorted(FOLDER.glob("*.yaml")):
         for case in read_yaml(path)["cases"]:
-            yield pytest.param(case, id=f"{path.stem}: {case.get('name', 'no name')}")
+            marks = [pytest.mark.keeps] if "kept" in case else []
+            yield pytest.param(case, id=f"{path.stem}: {case.get('name', 'no name')}", marks=marks)
 
 
 CASES = list(cases())
@@ -31,9 +39,10 @@ def asked() -> FlaskClient:
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_case(case: dict[str, Any], asked: FlaskClient, base: RuleBase) -> None:
+def test_case(case: dict[str, Any], asked: FlaskClient, base: RuleBase, tmp_path: Path) -> None:
     assert {"name", "source", "input"} <= set(case) <= ENTRIES
-    response = asked.post("/v1/advice", json=case["input"])
+    with client_of(case, tmp_path) if OWN & set(case) else nullcontext(asked) as client:
+        response = client.post("/v1/advice", json=case["input"])
     answer = response.get_json()
     assert response.status_code == 200, answer
     for path, wanted in case.get("expect", {}).items():
