@@ -46,21 +46,22 @@ class Sizes:
 
     speed: float = 0.2  # km/h: two contributions, each worked out to a tenth
     plate: float = 1.0  # %, the whole step in which plates are advised
-    fill: float = 2.0  # %; water is advised in whole percents of each tank
+    fill: float = 10.0  # %, the step in which tanks are filled
     freeboard: float = 0.04  # m
 
 
 STEP = Sizes()
-PERSON = Sizes(plate=2.0, fill=30.0, freeboard=0.05)
-"""For one more person of 84 kg, who may come to sit on either side.
-
-The first aboard does what only water could do before: in the smallest boat 27 % of a tank.
-"""
+PERSON = Sizes(plate=2.0, fill=20.0, freeboard=0.05)
+"""For one more person of 84 kg, who may come to sit on either side: two steps of a tank."""
 
 BANDS = {"heel": "balance.lean_band", "trim": "balance.bow_band"}
 """The parameters that say how far off either may be, each way."""
 
-WITHIN_BANDS = {"attitude.lean_reached", "attitude.bow_reached"}
+TURNING = {
+    "attitude.lean_reached", "attitude.bow_reached", "attitude.fuller_side",
+    "attitude.water_short_for", "crew.driver", "crew.observer",
+}  # fmt: skip
+"""Words that a rule asks for, and that turn where a number passes a limit."""
 
 SWEEPS: Mapping[str, tuple[Path, float, float, float]] = {
     "rider mass, kg": (("rider", "mass"), 40, 130, 1),
@@ -166,14 +167,11 @@ def declared(base: RuleBase, before: Answer, after: Answer) -> dict[str, float]:
 
 
 def passed_a_limit(rule: Rule, before: Answer, after: Answer) -> bool:
-    """Whether a fact lies on one side of a limit of the rule, then on the other.
-
-    Whether lean and trim lie within their bands is told to the rules as a word.
-    """
+    """Whether a fact is on one side of a limit of the rule, then on the other."""
     facts = [one["trace"]["facts"] for one in (before, after)]
     for condition in rule.when:
-        if isinstance(condition, Condition) and condition.field.path in WITHIN_BANDS:
-            if len({seen["attitude"][condition.field.name] for seen in facts}) == 2:
+        if isinstance(condition, Condition) and condition.field.path in TURNING:
+            if len({seen[condition.field.kind][condition.field.name] for seen in facts}) == 2:
                 return True
         elif isinstance(condition, Condition) and condition.operator.value in oracle.COMPARE:
             field, limit = condition.field, float(condition.value)
@@ -190,6 +188,8 @@ def check(base: RuleBase, before: Answer, after: Answer, sizes: Sizes, numeric: 
         for rule, _ in differ:
             assert passed_a_limit(rule, before, after), rule.id
     jumps, plates = declared(base, before, after), (Target.CENTRE_PLATE, Target.OFF_SIDE_PLATE)
+    for target, by in _of_the_water(base, before, after).items():
+        jumps[target] = jumps.get(target, 0.0) + by
     for what, by in moved(before, after).items():
         if what in BANDS:
             size = 2 * base.number(BANDS[what])
@@ -197,6 +197,25 @@ def check(base: RuleBase, before: Answer, after: Answer, sizes: Sizes, numeric: 
             size = sizes.plate if what in plates else getattr(sizes, what)
         assert by <= size + jumps.get(what, 0.0) + 1e-9, (what, by, size, jumps)
     return len(differ)
+
+
+def _of_the_water(base: RuleBase, before: Answer, after: Answer) -> dict[str, float]:
+    """What the curves by load give for a step of a tank; nothing where no tank moved."""
+    fills = [[tank["fill"] for tank in one["setup"]["tanks"]] for one in (before, after)]
+    if fills[0] == fills[1]:
+        return {}
+    loads = [one["trace"]["facts"]["plan"]["load_beyond_light"] for one in (before, after)]
+    curves = {
+        Target.SPEED: base.rules["speed.heavy_hull"].changes[0].amount,
+        Target.OFF_SIDE_PLATE: base.rules["off_side_plate.load"].changes[0].amount,
+    }
+    found = {}
+    for target, curve in curves.items():
+        low, high = (
+            amount(base.parameters, curve, {"plan.load_beyond_light": load}) for load in loads
+        )
+        found[target.value] = abs(high - low)
+    return found
 
 
 # -- the proofs -------------------------------------------------------------------------------
