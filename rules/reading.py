@@ -255,13 +255,21 @@ def _amount(text: str, fields: Fields, parameters: Parameters) -> Amount:
 
 
 def _caution(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> Caution:
+    _only(raw, "caution", "severity", "text", "action")
     _check_names(raw["text"] + raw["action"], fields, parameters)
     return Caution(Severity(raw["severity"]), raw["text"].strip(), raw["action"].strip())
 
 
 def _watch(raw: Mapping[str, Any], fields: Fields, parameters: Parameters) -> Watch:
+    _only(raw, "watch", "look", "lever")
     _check_names(raw["look"] + raw["lever"], fields, parameters)
     return Watch(raw["look"], raw["lever"])
+
+
+def _only(raw: Mapping[str, Any], what: str, *members: str) -> None:
+    """A text with a comma and no quotation marks would lose what is behind the comma."""
+    if surplus := set(raw) - set(members):
+        raise RuleError(f"{what}: wants {', '.join(members)}; not {sorted(map(str, surplus))}")
 
 
 def _check_names(text: str, fields: Fields, parameters: Parameters) -> None:

@@ -202,6 +202,7 @@ def test_what_was_found() -> None:
         ({"caution": caution(text="{rider.mass}}")}, "cannot read a placeholder"),
         ({"cautions": [caution(), {"severity": "note"}]}, "text is missing"),
         ({"watch": {"look": "here"}}, "lever is missing"),
+        ({"watch": {"look": "a", "b": None, "lever": "c"}}, "watch: wants look, lever; not ['b']"),
         ({"watch": {"look": "{rider.weight}", "lever": "b"}}, "no fact rider.weight"),
     ],
 )
