@@ -61,7 +61,7 @@ class Step:
     lever: str = ""
     origin: float | str | None = None
     goal: float | str | None = None
-    people: int = 0
+    persons: tuple[int, ...] = ()
     tanks: tuple[tuple[str, float, float], ...] = ()
     look_again: bool = False
 
@@ -85,6 +85,10 @@ class Session:
     clean: bool = False
     """Truly clean when it ended."""
     inside: bool = True
+    moved: int = 0
+    """People who were asked to change seats."""
+    stayed: bool = True
+    """Driver and observer kept their seats."""
     most_alike: int = 1
     steps: list[str] = field(default_factory=list)
 
@@ -125,6 +129,8 @@ def drive(wave: Wave, state: State, coach: Coach) -> Session:
         before, state = state, done(wave, state, step)
         session.changes += 1
         session.inside &= within_lines(wave, state)
+        session.moved += len(step.persons)
+        session.stayed &= state.seats[:2] == before.seats[:2]
         if state.settings != before.settings:
             met[state.settings] += 1
         history.append(_past(step, wave.judge(before, state), report))
@@ -168,7 +174,7 @@ def done(wave: Wave, state: State, step: Step) -> State:
     """The state once the change is made."""
     kind, _, name = step.lever.partition(".")
     if kind == "people":
-        return replace(state, seats=_moved(wave, state, step))
+        return replace(state, seats=_moved(state, step))
     if kind == "tanks":
         goals = {tank: after for tank, _, after in step.tanks} or {name: float(step.goal or 0)}
         return replace(state, fills=tuple((t, goals.get(t, f)) for t, f in state.fills))
@@ -193,11 +199,10 @@ def _set(wave: Wave, state: State, step: Step) -> State:
     return replace(state, off=step.goal)
 
 
-def _moved(wave: Wave, state: State, step: Step) -> tuple[str, ...]:
-    """The lightest of those who sit there go."""
-    here = sorted((wave.masses[n], n) for n, seat in enumerate(state.seats) if seat == step.origin)
-    going = {n for _, n in here[: step.people]}
-    return tuple(str(step.goal) if n in going else seat for n, seat in enumerate(state.seats))
+def _moved(state: State, step: Step) -> tuple[str, ...]:
+    """Those go who are named."""
+    seats = enumerate(state.seats, 1)
+    return tuple(str(step.goal) if number in step.persons else seat for number, seat in seats)
 
 
 def _past(step: Step, did: str, report: list[tuple[str, str]]) -> PastChange:
@@ -207,8 +212,9 @@ def _past(step: Step, did: str, report: list[tuple[str, str]]) -> PastChange:
         return value * scale if isinstance(value, float) else value
 
     return PastChange(
-        step.lever, inside(step.origin), inside(step.goal), Did(did), max(step.people, 1),
+        step.lever, inside(step.origin), inside(step.goal), Did(did), max(len(step.persons), 1),
         step.move, {tank: before / 100 for tank, before, _ in step.tanks}, _seen(report),
+        step.persons,
     )  # fmt: skip
 
 
@@ -231,16 +237,18 @@ def use_case() -> Coach:
         change = answer.change
         if change is None:
             return Step(answer.action.value)
+        seats = zip(answer.state.people, change.state.people, strict=True)
         return Step(
             answer.action.value, change.move.name, change.lever, change.origin, change.goal,
-            change.people, change.tanks, answer.look_again,
+            tuple(sorted(was.number for was, now in seats if was.seat != now.seat)),
+            change.tanks, answer.look_again,
         )  # fmt: skip
 
     return coach
 
 
 def figures(sessions: list[Session]) -> str:
-    """What came of them, in six lines."""
+    """What came of them, in seven lines."""
     count = len(sessions)
     ended = Counter(session.ended for session in sessions)
     changes = sorted(s.changes for s in sessions if s.good) or [0]
@@ -257,6 +265,8 @@ def figures(sessions: list[Session]) -> str:
         f"the same by how many levers were plainly off at first: {shares}\n"
         f"left alone by the driver and truly clean within {CHANGES}: {100 * good / count:.1f} %\n"
         f"changes needed: median {changes[len(changes) // 2]}, most {changes[-1]}\n"
+        f"people asked to move: {sum(s.moved for s in sessions)}; driver or observer among them in "
+        f"{sum(not s.stayed for s in sessions)} sessions\n"
         f"ever outside limits: {sum(not s.inside for s in sessions)}; "
         f"most often in one state: {max(s.most_alike for s in sessions)}"
     )
@@ -286,7 +296,7 @@ def endpoint(client: FlaskClient) -> Coach:
         tanks = tuple((t["tank"], t["from"], t["to"]) for t in change["tanks"])
         return Step(
             answer["action"], change["move"], change["lever"], change["from"], change["to"],
-            change["people"], tanks, answer["look_again"],
+            tuple(change["persons"] or ()), tanks, answer["look_again"],
         )  # fmt: skip
 
     return coach
@@ -323,7 +333,7 @@ def _past_sent(past: PastChange) -> dict[str, Any]:
     ]
     return {
         "lever": past.lever, "move": past.move, "from": ends[0], "to": ends[1],
-        "people": past.people, "tanks": tanks, "did": past.did, "seen": _sent(past.seen),
+        "people": past.people, "persons": list(past.persons), "tanks": tanks, "did": past.did, "seen": _sent(past.seen),
     }  # fmt: skip
 
 

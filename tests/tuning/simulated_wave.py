@@ -35,18 +35,21 @@ import random
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from service.advice.weighing import (
-    Attitude,
-    fixed_weights,
-    lie,
-    person_weight,
-    tank_weights,
-    water_density,
+from rules import load
+from service.advice.crew import CrewRules, bow_limits
+from service.advice.loading_condition import Attitude, LoadingCondition
+from service.advice.requests import (
+    AdviceRequest,
+    Board,
+    Level,
+    Person,
+    Rider,
+    Stance,
+    Water,
+    WaterKind,
 )
-
-from service.advice.requests import Board, Level, Person, Rider, Stance, Water, WaterKind
-from service.advice.situation import Cargo, Gaps, cargo_of
-from service.boats.model import Boat, Side
+from service.advice.situation import Gaps, condition_of
+from service.boats.model import Boat, SeatRole, Side
 
 SLIGHT, CLEAR, STRONG = 0.75, 1.5, 3.0
 NOISE = 0.25
@@ -152,17 +155,7 @@ class Wave:
         """How the boat lies at rest, in the surf frame."""
         key = (state.fills, state.seats)
         if key not in self._attitudes:
-            cargo = cargo_in(self, state)
-            density = water_density(cargo)
-            self._attitudes[key] = lie(
-                cargo.boat,
-                [
-                    *fixed_weights(cargo, 740.0),
-                    *(person_weight(person, cargo) for person in cargo.people),
-                    *tank_weights(cargo.boat, cargo.fills, density),
-                ],
-                density,
-            )
+            self._attitudes[key] = aboard(self, state).attitude()
         return self._attitudes[key]
 
     def water(self, state: State) -> float:
@@ -278,11 +271,8 @@ def strength(value: float) -> str:
     return "strong" if value >= STRONG else "clear" if value >= CLEAR else "slight"
 
 
-def cargo_in(wave: Wave, state: State) -> Cargo:
+def aboard(wave: Wave, state: State) -> LoadingCondition:
     """What is aboard, in the surf frame."""
-    from rules import load
-    from service.advice.requests import AdviceRequest
-
     request = AdviceRequest(
         boat=wave.boat,
         rider=wave.rider,
@@ -291,11 +281,12 @@ def cargo_in(wave: Wave, state: State) -> Cargo:
         water=water(state),
         fuel=0.5,
     )
-    return cargo_of(request, wave.side, Gaps(load()))
+    return condition_of(request, wave.side, Gaps(load()))
 
 
 def crew(wave: Wave, state: State) -> tuple[Person, ...]:
-    return tuple(Person(m, seat) for m, seat in zip(wave.masses, state.seats, strict=True))
+    seated = zip(wave.masses, state.seats, strict=True)
+    return tuple(Person(m, seat, number=n) for n, (m, seat) in enumerate(seated, 1))
 
 
 def water(state: State) -> Water:
@@ -375,7 +366,9 @@ def _between(value: float, low: float, high: float) -> float:
 
 
 def _setup(wave: Wave, chance: random.Random, anywhere: float) -> State:
-    """Each lever anywhere in its range, or where people usually put it; a driver at the helm."""
+    """Each lever anywhere in its range, or where people usually put it; a driver at the helm and
+    an observer where the rider is seen.
+    """
 
     def lever(usual: float, scatter: float, low: float, high: float, digits: int = 0) -> float:
         if chance.random() < anywhere:
@@ -383,10 +376,12 @@ def _setup(wave: Wave, chance: random.Random, anywhere: float) -> State:
         return round(_between(chance.gauss(usual, scatter), low, high), digits)
 
     crowd = sum(wave.masses) - 240.0
-    places = [s.id for s in wave.boat.seats for _ in range(s.places) if s.id != "helm"]
+    own = [_seat_of(wave.boat, role) for role in (SeatRole.DRIVER, SeatRole.OBSERVER)]
+    places = [s.id for s in wave.boat.seats if s.id != own[0] for _ in range(s.places)]
+    places.remove(own[1])
     chance.shuffle(places)
     if chance.random() >= anywhere:
-        places = _spread(wave.boat, places, len(wave.masses) - 1)
+        places = _spread(wave.boat, places, len(wave.masses) - 2)
     fills = [lever(95, 4, 30, 100) for _ in wave.boat.tanks]
     return State(
         speed=lever(17.2, 0.3, 16.0, 19.3, 1),
@@ -394,10 +389,14 @@ def _setup(wave: Wave, chance: random.Random, anywhere: float) -> State:
         off=lever(66 + 0.02 * crowd, 6, 0, 90),
         surf=float(round(chance.uniform(10, 60))) if chance.random() < 0.1 * anywhere else 0.0,
         fills=tuple((t.id, f) for t, f in zip(wave.boat.tanks, fills, strict=True)),
-        seats=("helm", *places[: len(wave.masses) - 1]),
+        seats=(*own, *places[: len(wave.masses) - 2]),
         depth=round(chance.uniform(2.5, 6) if chance.random() < 0.2 else chance.uniform(6, 12), 1),
         feet_right=chance.random() < 0.9,
     )
+
+
+def _seat_of(boat: Boat, role: SeatRole) -> str:
+    return next(seat.id for seat in boat.seats if seat.role is role)
 
 
 def _spread(boat: Boat, places: list[str], count: int) -> list[str]:
@@ -415,7 +414,7 @@ def _spread(boat: Boat, places: list[str], count: int) -> list[str]:
 
 
 def within_lines(wave: Wave, state: State) -> bool:
-    """Inside what the tuning must never leave: ranges, tanks, load, lean, freeboard."""
+    """Inside what the tuning must never leave: ranges, tanks, load, lean, freeboard, the bow."""
     boat = wave.boat
     most = {tank.id: 100 * tank.max_fill for tank in boat.tanks}
     attitude = wave.attitude(state)
@@ -428,8 +427,14 @@ def within_lines(wave: Wave, state: State) -> bool:
         and all(0 <= plate <= 100 for plate in (state.centre, state.off, state.surf))
         and all(0 <= fill <= most[tank] + 1e-9 for tank, fill in state.fills)
         and load <= (boat.limits.load_mass or math.inf)
+        and _bow_holds(aboard(wave, state))
         and attitude.floats
         and abs(attitude.lean or 0.0) <= 7.0
         and board is not None
         and board.least >= 0.35
     )
+
+
+def _bow_holds(condition: LoadingCondition) -> bool:
+    most, mass = bow_limits(condition.boat, CrewRules.of(load()))
+    return len(condition.bow_people()) <= most and condition.bow_mass <= mass

@@ -310,7 +310,7 @@ def test_the_side_may_be_told_by_the_settings(client: FlaskClient) -> None:
     ("signs", "gone", "once"),
     [
         (["leans_far"], "people sit without holding on", "back at speed"),
-        (["wrong_side"], "the wave stands on the ridden side", ""),
+        (["wrong_side"], "the wave is on the ridden side", ""),
         (["faded"], "the wave is back as it was", "on the new line"),
         (["pulled_over", "lumps"], "the water ahead is flat", "on the new line"),
     ],

@@ -86,7 +86,8 @@ def test_exhausted_is_said_where_everything_was_tried(ask: Ask) -> None:
 
 def test_exhausted_is_not_said_where_nothing_was_tried(ask: Ask) -> None:
     # All weight on the centre line: people hold on, but there is no side to take weight from.
-    level = {"crew": [{"mass": 80, "x": 3, "y": 0}], "settings": {"tanks": {}}}
+    crew = [{"mass": 80, "x": x, "y": 0} for x in (2.5, 3)]
+    level = {"crew": crew, "settings": {"tanks": {}}}
     answer = ask(**level, seen=seen("leans_far"))
     assert (answer["action"], answer["passed_over"]) == ("leave", [])
     assert not answer["message"].startswith(EXHAUSTED)

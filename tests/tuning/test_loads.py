@@ -11,7 +11,7 @@ from tests.tuning.conftest import RIDER, Ask, seen
 
 SEATS = ("helm", "observer", "bench-port", "bench-port")
 TANKS = {"aft-port": 90, "aft-starboard": 40, "mid-port": 60, "mid-starboard": 30, "bow": 40}
-BAG = {"name": "lead", "mass": 200, "x": 0.6, "y": -0.9, "z": 0.6, "movable": True}
+BAG = {"name": "lead", "mass": 200, "x": 5.5, "y": 0.6, "z": 0.6, "movable": True}
 CHEST = {"name": "chest", "mass": 60, "x": 4.9, "y": 0.5, "z": 0.7, "movable": False}
 LOADS = [CHEST, BAG]
 NUMBERS = ("heel", "trim")

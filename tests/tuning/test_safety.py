@@ -54,7 +54,7 @@ def test_a_bow_that_dives_without_people_in_it_is_tuned(ask: Ask) -> None:
 def test_more_people_than_the_maker_allows_stops_it_whatever_is_seen(
     ask: Ask, what: list[Any]
 ) -> None:
-    answer = ask(crew=20, seen=what)
+    answer = ask(crew=17, seen=what)
     assert answer["action"] == "stop"
     assert answer["cautions"][0]["rule"] == "people_and_load.too_many_people"
 
@@ -124,3 +124,34 @@ def test_nothing_leans_the_boat_past_the_caution_line(ask: Ask) -> None:
     for change in changes:
         assert abs(change["predicted"]["heel"]["after"]) <= max(7.0, abs(now))
     assert {"move": "to_surf_side", "why": "the boat would lean too far"} in answer["passed_over"]
+
+
+def people_moved(answer: dict[str, Any]) -> list[dict[str, Any]]:
+    changes = [answer["change"], *answer["alternatives"]] if answer["change"] else []
+    return [change for change in changes if change["lever"] == "people"]
+
+
+SIGNS = ["too_short", "too_steep", "wash_on_top", "rolls_over", "porpoising", "spray_over_bow"]
+
+
+@pytest.mark.parametrize("sign", SIGNS)
+@pytest.mark.parametrize("strength", ["slight", "strong"])
+def test_driver_observer_and_children_are_never_asked_to_move(
+    ask: Ask, sign: str, strength: str
+) -> None:
+    # Common practice: the observer is not moved for balance, a child sits next to an adult.
+    crew = [{"mass": mass, "seat": seat} for mass, seat in (
+        (60, "helm"), (60, "observer"), (30, "stern"), (90, "stern"), (95, "bench-port"),
+    )]  # fmt: skip
+    answer = ask(crew=crew, seen=seen(sign, strength=strength))
+    for change in people_moved(answer):
+        assert set(change["persons"]) <= {5}, "the adult beside the child stays, too"
+
+
+def test_nobody_is_sent_into_a_full_bow(ask: Ask) -> None:
+    # Three of 95 kg are 285 kg; a fourth would be over the 300 kg that the bow takes.
+    bow = ("bow-port", "bow-port", "bow-starboard")
+    crew = [{"mass": 95, "seat": s} for s in ("helm", "observer", *bow, "stern", "stern")]
+    answer = ask(crew=crew, seen=seen("too_short", "porpoising", strength="strong"))
+    for change in people_moved(answer):
+        assert not change["to"].startswith("bow-")

@@ -31,6 +31,10 @@ def test_no_session_ever_leaves_the_limits(driven: list[Session]) -> None:
     assert all(session.inside for session in driven)
 
 
+def test_no_session_moves_driver_or_observer(driven: list[Session]) -> None:
+    assert all(session.stayed for session in driven)
+
+
 def test_no_session_meets_a_state_three_times(driven: list[Session]) -> None:
     assert max(session.most_alike for session in driven) <= 2
 

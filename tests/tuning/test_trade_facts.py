@@ -35,7 +35,9 @@ def test_slightly_white_it_gets_more_plate_a_step_at_a_time(ask: Ask) -> None:
 
 
 def test_a_level_boat_with_wash_on_top_lets_water_out_of_the_off_side(ask: Ask) -> None:
-    answer = ask(settings={"tanks": FULL}, seen=seen("wash_on_top"))
+    seats = ("helm", "observer", "bench-port", "bench-starboard", "stern", "stern")
+    crew = [{"mass": 80, "seat": seat} for seat in seats]
+    answer = ask(crew=crew, settings={"tanks": FULL}, seen=seen("wash_on_top"))
     change = answer["change"]
     assert change["lever"] in ("tanks.aft-starboard", "tanks.mid-starboard")
     assert 0 < change["from"] - change["to"] <= 15, "a little at a time"
@@ -125,7 +127,7 @@ def test_people_before_pumps(ask: Ask) -> None:
 
 def test_pumps_where_nobody_can_move(ask: Ask) -> None:
     settings = {"tanks": FULL, "speed": 17.2}
-    crew = [{"mass": 80, "seat": "helm"}]
+    crew = [{"mass": 80, "seat": seat} for seat in ("helm", "observer")]
     change = ask(crew=crew, settings=settings, seen=seen("spray_over_bow"))["change"]
     assert change["lever"].startswith("tanks.")
     assert change["predicted"]["trim"]["change"] > 0

@@ -12,7 +12,7 @@ from schemas.tuning_history import entries
 from service.advice.tuning.requests import Did, PastChange
 from tests.tuning.conftest import RIDER, Ask, seen
 
-SEATS = [("helm", 84), ("observer", 84), ("bench-starboard", 30), ("bench-starboard", 120)]
+SEATS = [("helm", 84), ("observer", 84), ("bench-starboard", 50), ("bench-starboard", 120)]
 NAMES = ["Ann", "Ben", "Kim", "Lee"]
 
 
@@ -54,7 +54,7 @@ def test_who_moves_is_named(ask: Ask, names: list[str] | None) -> None:
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_whoever_moved_is_put_back(ask: Ask, units: str) -> None:
     """And not a lighter one who sat there before; without numbers it is the lightest as ever."""
-    now = crew(("helm", 84), ("observer", 84), ("observer", 30), ("bench-starboard", 120))
+    now = crew(("helm", 84), ("observer", 84), ("observer", 50), ("bench-starboard", 120))
     past = {"lever": "people", "from": "bench-starboard", "to": "observer", "did": "worse"}
     texts = [
         ask(**case(units=units, crew=now, history=[past | told]))["change"]["text"]
@@ -67,7 +67,7 @@ def test_whoever_moved_is_put_back(ask: Ask, units: str) -> None:
 
 
 def test_several_are_named(ask: Ask) -> None:
-    now = crew(("helm", 84), *(("bench-port", mass) for mass in (30, 60, 60)))
+    now = crew(("helm", 84), *(("bench-port", mass) for mass in (50, 60, 60)))
     past = {"lever": "people", "from": "stern", "to": "bench-port", "did": "worse", "people": 3}
     change = ask(**case(crew=now, history=[past]))["change"]
     assert "person 2, person 3 and person 4 from bench-port to stern" in change["text"]

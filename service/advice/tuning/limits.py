@@ -7,7 +7,13 @@ import math
 from rules.engine import evaluate
 from rules.model import Facts, Firing, Severity, Stage
 from service.advice import facts as tell
-from service.advice.crew import CrewRules, crew_facts, settle_roles, without_adult
+from service.advice.crew import (
+    CrewRules,
+    bow_limits,
+    crew_facts,
+    settle_roles,
+    without_adult,
+)
 from service.advice.loading_condition import Attitude
 from service.advice.tuning.answer import Change
 from service.advice.tuning.requests import TuningRequest
@@ -60,7 +66,21 @@ def leaves_a_limit(run: Run, now: Attitude, change: Change) -> str:
         line = "freeboard_caution" if name == "side" else "bow_freeboard_caution"
         if least < min(number(f"attitude.{line}"), was):
             return f"the {name} would be too low"
+    if change.lever == "people" and (why := _unseats(run, change)):
+        return why
     return "the load limit would be exceeded" if _overloads(run, change) else ""
+
+
+def _unseats(run: Run, change: Change) -> str:
+    """Why people must not sit as they would after a change."""
+    rules, (was, then) = CrewRules.of(run.base), map(run.loaded, (run.state, change.state))
+    most, mass = bow_limits(was.boat, rules)
+    if len(then.bow_people()) > max(most, len(was.bow_people())):
+        return "the bow would be crowded"
+    if then.bow_mass > max(mass, was.bow_mass):
+        return "the bow would be too heavy"
+    apart = (len(without_adult(each.people, each, rules)) for each in (then, was))
+    return "a child would be without an adult" if next(apart) > next(apart) else ""
 
 
 def _overloads(run: Run, change: Change) -> bool:

@@ -30,8 +30,8 @@ class Run:
     """One moment of a run; ``condition`` and ``state`` in the surf frame.
 
     ``advised`` is the state that the advice gives; ``lean`` and ``trim`` (degrees) are those of the
-    advised loading, ``None`` where it does not float. ``staying``: indices of the driver and the
-    observer, who are not moved.
+    advised loading, ``None`` where it does not float. ``staying``: indices of the driver, the
+    observer and children, who are not moved.
     """
 
     base: RuleBase
@@ -101,13 +101,15 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
         assumed.append(Assumption("/crew/*/seat", "as advised", "", AS_ADVISED))
     advised = _advised(advice, condition, people, _depth(request))
     rest = advice.at_rest
-    roles = settle_roles(replace(condition, people=people), CrewRules.of(base))
+    rules = CrewRules.of(base)
+    roles = settle_roles(replace(condition, people=people), rules)
+    children = {index for index, person in enumerate(people) if rules.is_child(person)}
     return Run(
         base=base,
         advice=advice,
         side=side,
         condition=condition,
-        staying=frozenset(i for i in (roles.driver, roles.observer) if i is not None),
+        staying=frozenset(children | {roles.driver, roles.observer} - {None}),
         state=_told(request, told, advised, condition, side, assumed),
         advised=advised,
         lean=None if rest.heel is None else -side.across(math.degrees(rest.heel)) + 0.0,
