@@ -123,7 +123,6 @@ def attitude_facts(
     """How the boat floats as advised. ``level_trim`` (degrees): full tanks, nobody aboard."""
     lean, trim = plan.attitude.lean, plan.attitude.trim
     condition = plan.condition
-    balanced = condition.water_mass([change / 100.0 for change in plan.for_balance])
     apart = without_adult(condition.people, condition, wanted.practice.crew)
     return resting_facts(condition, plan.attitude, len(apart)) | {
         "lean": lean,

@@ -19,7 +19,7 @@ from schemas.people import PersonSchema
 from schemas.record import RecordSchema
 from schemas.request import MOST_PEOPLE, LoadSchema, WaterSchema
 from schemas.units import System
-from service.advice.requests import Board, Level, Stance, WaterKind, Wish
+from service.advice.requests import Board, Level, Role, Stance, WaterKind, Wish
 from service.boats.model import Propulsion, Side
 from tests.advice.requests_made import BOATS
 
@@ -113,7 +113,7 @@ def _inline(draw: st.DrawFn, demo: dict[str, Any]) -> dict[str, Any]:
 def _crew(draw: st.DrawFn, boat: dict[str, Any]) -> list[dict[str, Any]]:
     """People on seats, at a place of their own, or anywhere."""
     free = [seat["id"] for seat in boat["seats"] for _ in range(seat["places"])]
-    crew = []
+    crew: list[dict[str, Any]] = []
     for _ in range(draw(st.integers(1, 8))):
         person = _some(draw, PERSON, "mass")
         how = draw(st.sampled_from(["seat", "place", "anywhere"]))
@@ -121,8 +121,29 @@ def _crew(draw: st.DrawFn, boat: dict[str, Any]) -> list[dict[str, Any]]:
             person["seat"] = free.pop(draw(st.integers(0, len(free) - 1)))
         elif how == "place":
             person |= _place(draw, PERSON, boat)
+        if (age := draw(st.none() | st.integers(0, 99))) is not None:
+            person["age"] = age
         crew.append(person)
+    _give_roles(draw, boat, crew)
     return crew
+
+
+def _give_roles(draw: st.DrawFn, boat: dict[str, Any], crew: list[dict[str, Any]]) -> None:
+    """Staff and guests, at most one observer, and at most one driver, who may be at the wheel."""
+    for person in crew:
+        if role := draw(st.sampled_from([None, Role.CREW, Role.GUEST])):
+            person["role"] = role.value
+    if draw(st.booleans()):
+        draw(st.sampled_from(crew))["role"] = Role.OBSERVER.value
+    wheel = {seat["id"] for seat in boat["seats"] if seat.get("role") == "driver"}
+    taken = any(person.get("seat") in wheel for person in crew)
+    able = [
+        person for person in crew
+        if person.get("age", 99) >= 13
+        and (person["seat"] in wheel if "seat" in person else "x" in person or not taken)
+    ]  # fmt: skip
+    if able and draw(st.booleans()):
+        draw(st.sampled_from(able))["role"] = Role.DRIVER.value
 
 
 def _place(draw: st.DrawFn, schema: RecordSchema, boat: dict[str, Any]) -> dict[str, Any]:

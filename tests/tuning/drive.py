@@ -333,7 +333,8 @@ def _past_sent(past: PastChange) -> dict[str, Any]:
     ]
     return {
         "lever": past.lever, "move": past.move, "from": ends[0], "to": ends[1],
-        "people": past.people, "persons": list(past.persons), "tanks": tanks, "did": past.did, "seen": _sent(past.seen),
+        "people": past.people, "persons": list(past.persons), "tanks": tanks,
+        "did": past.did, "seen": _sent(past.seen),
     }  # fmt: skip
 
 

@@ -103,13 +103,14 @@ def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
     rest = advice.at_rest
     rules = CrewRules.of(base)
     roles = settle_roles(replace(condition, people=people), rules)
-    children = {index for index, person in enumerate(people) if rules.is_child(person)}
+    staying = {index for index, person in enumerate(people) if rules.is_child(person)}
+    staying |= {index for index in (roles.driver, roles.observer) if index is not None}
     return Run(
         base=base,
         advice=advice,
         side=side,
         condition=condition,
-        staying=frozenset(children | {roles.driver, roles.observer} - {None}),
+        staying=frozenset(staying),
         state=_told(request, told, advised, condition, side, assumed),
         advised=advised,
         lean=None if rest.heel is None else -side.across(math.degrees(rest.heel)) + 0.0,
