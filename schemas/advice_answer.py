@@ -13,7 +13,7 @@ from schemas.balance_answer import changeover, obstacle, pumping
 from schemas.not_yet import forbids, not_yet
 from schemas.rule_answer import rule_set
 from schemas.units import Dimension, System, unit_names
-from service.advice.answer import Advice, Seating, Setup, Shifting, Warned
+from service.advice.answer import Advice, Moving, Seating, Setup, Shifting, Warned
 from service.advice.requests import Role
 from service.advice.saved import Beside
 from service.advice.situation import Assumption
@@ -131,6 +131,7 @@ def _setup(setup: Setup, boat: Boat, system: System) -> dict[str, Any]:
             for tank in setup.tanks
         ],
         "seating": _seating(setup, boat, system),
+        "moving": _moving(setup.moving, system),
         "loads": [_shifting(load, system) for load in setup.loads],
     }
 
@@ -161,6 +162,16 @@ def _seating(setup: Setup, boat: Boat, system: System) -> list[dict[str, Any]]:
 
     ordered = sorted(groups.values(), key=by_role_and_seat)
     return [_seated(group[0], len(group), system) for group in ordered]
+
+
+def _moving(moving: Moving | None, system: System) -> dict[str, Any] | None:
+    if moving is None:
+        return None
+    return {
+        "people": moving.people,
+        "minutes": written.number(moving.seconds, Dimension.TIME, system),
+        "least_gain": moving.least_gain,
+    }
 
 
 def _seated(seating: Seating, people: int, system: System) -> dict[str, Any]:

@@ -122,6 +122,14 @@ class SeatingShownSchema(Schema):
     )
 
 
+class MovingSchema(Schema):
+    """What it costs that people leave places they were given; the boat stops for it."""
+
+    people = fields.Integer(required=True)
+    minutes = number()
+    least_gain = number("Degrees of lean and trim together; nobody is asked to move for less.")
+
+
 class FromSchema(Schema):
     """Where a load lies."""
 
@@ -146,6 +154,7 @@ class SetupShownSchema(Schema):
     plates = one(PlatesShownSchema())
     tanks = several(TankShownSchema())
     seating = several(SeatingShownSchema())
+    moving = one(MovingSchema(), "Null where nobody moves.", null=True)
     loads = several(ShiftedSchema())  # type: ignore[assignment]
 
 

@@ -56,6 +56,18 @@ class Seating:
 
 
 @dataclass(frozen=True, slots=True)
+class Moving:
+    """What it costs that people leave places they were given: how many, and how long (s).
+
+    ``least_gain`` (degrees): nobody is asked to for less.
+    """
+
+    people: int
+    seconds: float
+    least_gain: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shifting:
     """A movable load (kg) to be shifted from ``x, y`` to beside a seat, at its own ``z`` (m)."""
 
@@ -73,6 +85,7 @@ class Setup:
 
     ``seating`` has one entry a person, in the order given; ``listed`` tells whether the request
     listed them, or gave a head count. ``loads`` are those to be shifted; all others stay.
+    ``moving`` is ``None`` where nobody leaves a place.
     """
 
     surf_side: Side
@@ -84,6 +97,7 @@ class Setup:
     seating: tuple[Seating, ...]
     loads: tuple[Shifting, ...] = ()
     listed: bool = False
+    moving: Moving | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from rules.accounts import Account, Line, quantised
 from rules.model import Target
-from service.advice.answer import OWN_PLACE, AtRest, Seating, Setup, Shifting, TankSetting
+from service.advice.answer import OWN_PLACE, AtRest, Moving, Seating, Setup, Shifting, TankSetting
 from service.advice.case import Case
 from service.advice.loading_condition import Attitude, LoadingCondition
 from service.advice.loading_plan import Limit, Plan
@@ -102,6 +102,7 @@ def setup_of(case: Case, plan: Plan, accounts: Mapping[str, Account]) -> Setup:
     off, surf = fraction(Target.OFF_SIDE_PLATE), fraction(Target.SURF_SIDE_PLATE)
     if case.condition.boat.plates.port is None:  # in the surf frame port is the surf side
         surf = None
+    seating = _seating(case, plan)
     return Setup(
         surf_side=case.side,
         speed=float(accounts[Target.SPEED].value) * KMH,
@@ -109,9 +110,10 @@ def setup_of(case: Case, plan: Plan, accounts: Mapping[str, Account]) -> Setup:
         port_plate=surf if case.side is Side.PORT else off,
         starboard_plate=off if case.side is Side.PORT else surf,
         tanks=_tanks(case, plan),
-        seating=_seating(case, plan),
+        seating=seating,
         loads=tuple(_shifted(case, plan)),
         listed=case.listed,
+        moving=_moving(case, sum(entry.moves for entry in seating)),
     )
 
 
@@ -151,6 +153,13 @@ def _seating(case: Case, plan: Plan) -> tuple[Seating, ...]:
             zip(case.condition.people, plan.people, strict=True)
         )
     )
+
+
+def _moving(case: Case, people: int) -> Moving | None:
+    number = case.base.number
+    if not people:
+        return None
+    return Moving(people, people * number("seating.move_time"), number("seating.notice"))
 
 
 def _shifted(case: Case, plan: Plan) -> Iterator[Shifting]:

@@ -152,7 +152,9 @@ def seating_costs(
     """(k): the cost of each seating (kg of water) with ``start`` (percents) in the tanks."""
     practice, seats, people = wanted.practice, found.boat.seats, found.people
     order = dict(practice.seat_cost)
-    fixed = moments([*found.lightship(), *_loads(found), *found.water_weights(start / 100.0)])
+    fixed = moments(
+        [*found.lightship(), *_loads(found), *found.water_weights((start / 100.0).tolist())]
+    )
     sums = np.array([fixed + _people(found, row) for row in rows])
     judge = judged(found.boat.hull, wanted, sums)
     seated = [

@@ -110,7 +110,7 @@ def test_of_people_on_seats_the_right_ones_move() -> None:
 
 
 def chosen_level(plan: Plan, problem: Problem) -> Array:
-    return problem.start + np.array(plan.for_room) + np.array(plan.left_out)
+    return np.asarray(problem.start + np.array(plan.for_room) + np.array(plan.left_out))
 
 
 def within_room(rows: Array, level: Array, problem: Problem) -> Array:

@@ -56,7 +56,7 @@ def test_no_order_of_the_riders_takes_less_change_over(outing: Outing) -> None:
 def test_the_rider_is_off_the_boat_and_everybody_else_aboard(outing: Outing) -> None:
     """The mass afloat, summed here by hand."""
     trip, boat = outing.trip, outing.trip.boat
-    everybody = math.fsum(person.mass for person in trip.people)
+    everybody = math.fsum(person.kilograms for person in trip.people)
     assert everybody == pytest.approx(2 * 84 + sum(55 + 4 * n for n in range(6)))
     for line in outing.lines:
         tanks = dict(zip(trip.tanks, line.turn.stand.fills, strict=True))

@@ -128,7 +128,7 @@ def _crew(draw: st.DrawFn, boat: dict[str, Any]) -> list[dict[str, Any]]:
     return crew
 
 
-def _give_roles(draw: st.DrawFn, boat: dict[str, Any], crew: list[dict[str, Any]]) -> None:
+def _give_roles(draw: Any, boat: dict[str, Any], crew: list[dict[str, Any]]) -> None:
     """Staff and guests, at most one observer, and at most one driver, who may be at the wheel."""
     for person in crew:
         if role := draw(st.sampled_from([None, Role.CREW, Role.GUEST])):
