@@ -15,7 +15,7 @@ from functools import wraps
 from typing import Any
 
 from flask import Response, g, request
-from sqlalchemy import delete, select, update
+from sqlalchemy import delete, func, select, update
 from sqlalchemy.orm import Session
 from werkzeug.exceptions import Conflict, Gone, NotFound, UnprocessableEntity
 
@@ -25,7 +25,7 @@ from schemas.record import InputSchema
 from service.api.auth import principal
 from service.api.body import Blueprint
 from service.api.stored import the_store
-from service.storage import claims
+from service.storage import claims, usage
 from service.storage.tables import LONGEST_ROUTE, Once, now
 
 KEPT_FOR = timedelta(hours=24)
@@ -108,6 +108,7 @@ def keep(session: Session, response: Response, answer: str | None = None) -> Non
     claim: Claim | None = g.get("claim")
     if claim is None:
         return
+    again = response.get_data(as_text=True) if answer is None else answer
     kept = session.execute(
         update(Once)
         .where(*claim.place, Once.claimed == claim.at)
@@ -115,12 +116,13 @@ def keep(session: Session, response: Response, answer: str | None = None) -> Non
             status=response.status_code,
             headers={name: response.headers[name] for name in _HEADERS if name in response.headers}
             | {"Content-Type": response.content_type},
-            answer=response.get_data(as_text=True) if answer is None else answer,
+            answer=again,
         )
         .returning(Once.key)
     ).scalar()
     if kept is None:  # its claim was lost with the connection, and somebody else is at it now
         raise _in_flight(say.BEGUN_AGAIN)
+    usage.charge(session, claim.outfit, 0, len(again))
 
 
 def _in_flight(detail: str) -> Conflict:
@@ -142,7 +144,7 @@ def _claim(route: str, key: str) -> Claim | Response:
     try:
         with store.writing() as session:
             at = now()
-            session.execute(delete(Once).where(Once.expires <= at))
+            _forget(session, outfit, at)
             place = (Once.outfit_id == outfit, Once.route == route, Once.key == key)
             earlier = session.scalar(select(Once).where(*place))
             done = earlier is not None and earlier.status is not None
@@ -167,6 +169,14 @@ def _claim(route: str, key: str) -> Claim | Response:
     finally:
         if held is not None:
             held.release()
+
+
+def _forget(session: Session, outfit: str, at: datetime) -> None:
+    """Deletes the outfit's answers that have expired, and counts them out."""
+    expired = delete(Once).where(Once.outfit_id == outfit, Once.expires <= at)
+    gone = session.scalars(expired.returning(func.length(Once.answer))).all()
+    if freed := sum(size or 0 for size in gone):
+        usage.charge(session, outfit, 0, -freed)
 
 
 def _again(earlier: Once) -> Response:

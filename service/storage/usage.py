@@ -16,6 +16,7 @@ from service.storage.tables import (
     Calibration,
     Kept,
     Key,
+    Once,
     Outfit,
     Rider,
     Run,
@@ -42,7 +43,8 @@ class Quotas:
     """The most an outfit may store, and the readings of one boat that are fitted together.
 
     ``rows``: documents and keys. ``bytes``: of all documents and what was answered to them, with
-    earlier versions of boats and what was deleted and is kept for the history.
+    earlier versions of boats, what was deleted and is kept for the history, and the answers that
+    are kept for a day to be given again.
     """
 
     rows: int = 200_000
@@ -98,6 +100,8 @@ def recount(session: Session, outfit: str) -> None:
     rows = session.scalar(select(func.count()).where(Key.outfit_id == outfit)) or 0
     versions = func.coalesce(func.sum(func.length(cast(BoatVersion.document, Text))), 0)
     bytes_ = int(session.scalar(select(versions).where(BoatVersion.outfit_id == outfit)) or 0)
+    answers = func.coalesce(func.sum(func.length(Once.answer)), 0)
+    bytes_ += int(session.scalar(select(answers).where(Once.outfit_id == outfit)) or 0)
     for kind in KINDS:
         live = and_(kind.outfit_id == outfit, kind.deleted.is_(None))
         rows += session.scalar(select(func.count()).select_from(kind).where(live)) or 0
