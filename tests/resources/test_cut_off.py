@@ -46,7 +46,7 @@ def slow(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Desk, "warm", slowly)
 
 
-@pytest.mark.parametrize("reserve", [0.2, -9.0])
+@pytest.mark.parametrize("reserve", [0.2, -0.3])
 @pytest.mark.parametrize("accept", ["application/json", "application/jsonl"])
 @pytest.mark.usefixtures("slow")
 def test_a_batch_without_time_left_says_which_bookings_are_kept(
