@@ -8,8 +8,8 @@ from typing import Any
 
 import rules
 from schemas.fleet import demo_fleet
+from service.advice import loading_plan
 from service.advice.advise import advise
-from service.advice.loading_plan import searched
 from service.advice.requests import AdviceRequest, Person, Rider, Stance, Water
 from service.boats.model import Boat
 from tests.bench.hydrostatics import median
@@ -43,7 +43,7 @@ def rows() -> Iterator[tuple[str, str]]:
 
     def taken(request: Any) -> str:
         def first_asked() -> None:
-            searched.cache_clear()
+            loading_plan._planned.cache_clear()
             advise(request, base)
 
         first_asked()
