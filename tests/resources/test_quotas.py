@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import select
+from sqlalchemy import select, update
 from werkzeug.test import TestResponse
 
 from service import create_app
 from service.calibration.fit import fit
 from service.storage import Store, usage
-from service.storage.tables import Outfit
+from service.storage.tables import Once, Outfit
 from service.storage.usage import Quotas
 from tests.resources.conftest import RIDER, START
 
@@ -202,3 +202,19 @@ def test_a_run_that_is_rated_does_not_fit_the_calibrations_anew(
 def test_a_quota_that_is_none_is_refused_at_the_start(value: object, database: str) -> None:
     with pytest.raises(ValueError, match="WAVESETUP_QUOTA_ROWS"):
         create_app({"QUOTA_ROWS": value, "DATABASE_URL": database})
+
+
+def test_an_answer_kept_to_be_given_again_counts_until_it_expires(
+    mine: FlaskClient, store: Store
+) -> None:
+    """A request that is sent again under new keys cannot fill the store for a day."""
+    _, before = counted(store, mine)
+    headers = {"Idempotency-Key": "the-first"}
+    made = mine.post("/v1/riders", json=RIDER | {"name": "Ada"}, headers=headers)
+    _, after = counted(store, mine)
+    assert after - before > len(made.get_data())
+    with store.writing() as session:
+        session.execute(update(Once).values(expires=Once.claimed))
+    mine.post("/v1/riders", json=RIDER | {"name": "Bo"}, headers={"Idempotency-Key": "another"})
+    _, later = counted(store, mine)
+    assert abs((later - after) - (after - before - len(made.get_data()))) < 50
