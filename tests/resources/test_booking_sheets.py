@@ -90,7 +90,7 @@ def test_a_sheet_whose_advice_is_not_to_go_says_first_what_has_to_change(
     changed = {"limits": {"persons": 3}}
     assert mine.patch("/v1/boats/small", json=changed, headers={"If-Match": "*"}).status_code == 200
     held = mine.get("/v1/bookings/r1/sheet").get_json()["not_yet"]
-    assert held["first"] == ["3 people must stay ashore, or take a larger boat."]
+    assert held["first"] == ["Leave 3 people ashore, or use a larger boat."]
     assert "fill any tank" in held["text"]
     for form in ("text/plain", "text/html"):
         words = " ".join(mine.get("/v1/bookings/r1/sheet", headers={"Accept": form}).text.split())
