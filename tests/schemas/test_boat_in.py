@@ -148,7 +148,7 @@ def test_a_boat_may_say_the_step_of_its_gauges(data: dict[str, Any]) -> None:
     data["fill_step"] = "5 %"
     assert load(data).fill_step == 0.05
     data["fill_step"] = 0
-    assert "1 to 25 %" in refused(data)["fill_step"][0]
+    assert "5 to 25 %" in refused(data)["fill_step"][0]
 
 
 def test_every_seat_of_the_demo_fleet_has_its_role(fleet: Fleet) -> None:
