@@ -64,7 +64,7 @@ def test_the_rider_wants_a_seat_too(ask: Ask, client: Any) -> None:
     loaded = client.post("/v1/loading", json={"boat": boat, "crew": 9}).json
     for found in (answer, loaded):
         assert found["verdict"] == "go_with_care"
-        assert caution(found, rule)["text"] == "1 person without a seat with everybody aboard."
+        assert caution(found, rule)["text"] == "No seat for 1 person with everyone aboard."
 
 
 def test_over_the_load_limit_says_how_much_must_come_off(ask: Ask) -> None:
@@ -98,8 +98,8 @@ def test_a_tank_that_is_too_full_already_is_drained_before_people_board(ask: Ask
 def test_an_unknown_limit_is_said_to_be_unknown(ask: Ask) -> None:
     answer = ask(boat=inline(limits={}))
     assert answer["verdict"] == "go_with_care"
-    assert "unknown" in caution(answer, "people_and_load.persons_limit_unknown")["text"]
-    assert "unknown" in caution(answer, "people_and_load.load_limit_unknown")["text"]
+    assert "not entered" in caution(answer, "people_and_load.persons_limit_unknown")["text"]
+    assert "not entered" in caution(answer, "people_and_load.load_limit_unknown")["text"]
 
 
 @pytest.mark.parametrize("drive", ["outboard", "stern_drive"])
