@@ -98,7 +98,7 @@ def where_to_listen(*, once: bool) -> tuple[str, int]:
 
 
 class Stopped(BaseException):
-    """Somebody asked the service to stop."""
+    """Someone asked the service to stop."""
 
 
 def stop(_number: int, _frame: FrameType | None) -> None:

@@ -91,10 +91,10 @@ class AdviceRequestSchema(LoadedBoatSchema):
             raise ValidationError({"rider": [say.RIDER_WITHOUT_STANCE]})
 
     @validates_schema(pass_original=True, skip_on_field_errors=False)
-    def _somebody_drives(self, _: dict[str, Any], original: Any, **__: Any) -> None:
+    def _someone_drives(self, _: dict[str, Any], original: Any, **__: Any) -> None:
         crew = original.get("crew") if isinstance(original, dict) else None
         if isinstance(crew, int | list) and not crew:
-            raise ValidationError(say.SOMEBODY_DRIVES, "crew")
+            raise ValidationError(say.SOMEONE_DRIVES, "crew")
 
     @validates_schema(skip_on_field_errors=True)
     def _saved_is_for_this_side(self, data: dict[str, Any], **_: Any) -> None:

@@ -105,7 +105,7 @@ class SeatingShownSchema(Schema):
 
     person = fields.Integer(**says("The place in the list, from 1."))
     name = fields.String(allow_none=True, **says("As given."))
-    people = fields.Integer(required=True, **says("1 for somebody who was listed."))
+    people = fields.Integer(required=True, **says("1 for someone who was listed."))
     mass = number("Of each of them.")
     role = word(Role, "As settled: driver and observer are one each.")
     from_ = fields.String(

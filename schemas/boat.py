@@ -259,7 +259,7 @@ class BoatSchema(RecordSchema):
             raise ValidationError(errors)
 
     @validates_schema
-    def _somebody_can_drive(self, data: dict[str, Any], **_: Any) -> None:
+    def _someone_can_drive(self, data: dict[str, Any], **_: Any) -> None:
         if not has_drivers_seat(data["seats"]):
             raise ValidationError(say.NO_DRIVERS_SEAT, "seats")
 
@@ -299,7 +299,7 @@ class KeptBoatSchema(BoatSchema):
         pass
 
     @validates_schema
-    def _somebody_can_drive(self, *_: Any, **__: Any) -> None:
+    def _someone_can_drive(self, *_: Any, **__: Any) -> None:
         pass
 
 

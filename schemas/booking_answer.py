@@ -85,7 +85,7 @@ def _text(reason: Reason, found: Answer, party: Party, system: System, zone: tzi
         case "nobody_drives":
             return (
                 "Nobody besides the rider is able to drive: say how many staff go along, "
-                "a driver and somebody who watches the rider."
+                "a driver and someone who watches the rider."
             )
         case "nobody_watches":
             return (

@@ -24,7 +24,7 @@ MOST_BOOKINGS = 500
 
 
 class GuestSchema(InputSchema):
-    """Somebody who comes."""
+    """Someone who comes."""
 
     mass = Quantity(Dimension.MASS, 3, 250, load_default=None)
 

@@ -101,7 +101,7 @@ class HeelReadSchema(RecordSchema):
 
 
 class PlacedPersonSchema(PersonSchema):
-    """Somebody whose weight and place are known."""
+    """Someone whose weight and place are known."""
 
     class Meta:
         exclude = ("rider",)  # what was weighed on that day, whatever the rider weighs now

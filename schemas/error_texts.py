@@ -73,9 +73,7 @@ QUOTA_READINGS = "delete calibrations of this boat, or measure her with fewer re
 
 # Versions, and requests sent twice
 IF_MATCH_WANTED = "Send If-Match with the ETag of what you are changing."
-CHANGED_SINCE = (
-    "This was changed since the version that If-Match names: read it anew, then change it."
-)
+CHANGED_SINCE = "This was changed since the version that If-Match names: reload it, then change it."
 THERE_ALREADY = "What If-None-Match names is there already: nothing was changed."
 IDEMPOTENCY_KEY_FORM = "give visible ASCII characters."
 BEGUN_AGAIN = "This request was taken over by another one with the same Idempotency-Key."
@@ -192,7 +190,7 @@ SETUP_NO_LONGER_FITS = "this saved set-up no longer fits its boat as she is now.
 
 # Outings and bookings
 WISHES_DISAGREE = "these wishes contradict or repeat each other."
-SOMEBODY_DRIVES = "somebody has to stay aboard and drive."
+SOMEONE_DRIVES = "someone has to stay aboard and drive."
 TOO_MANY_PEOPLE = "with the crew these are more than {most} people."
 TOO_MANY_TURNS = "{turns} turns are more than {most}."
 CALENDAR_WANTS_START = "a calendar needs the start of the outing: give start."

@@ -83,7 +83,7 @@ class OutingRiderSchema(InputSchema):
     )
     seat = Identifier(
         load_default=None,
-        metadata={"description": "Where the rider sits unless somebody has to move."},
+        metadata={"description": "Where the rider sits unless someone has to move."},
     )
     saved = SavedField()
 
@@ -168,7 +168,7 @@ class OutingRequestSchema(LoadedBoatSchema):
         crew = original.get("crew") if isinstance(original, dict) else None
         errors: dict[str, Any] = {}
         if isinstance(crew, int | list) and not crew:
-            errors["crew"] = [say.SOMEBODY_DRIVES]
+            errors["crew"] = [say.SOMEONE_DRIVES]
         if isinstance(riders, list):
             listed = len(crew) if isinstance(crew, list) else 0
             many = len(riders) + (crew if isinstance(crew, int) else listed)

@@ -87,7 +87,7 @@ class OutingSetupSchema(Schema):
 
 
 class OutingStepSchema(Schema):
-    """Somebody who moves, a load that is shifted, or a tank that is pumped."""
+    """Someone who moves, a load that is shifted, or a tank that is pumped."""
 
     kind = word(("move", "shift", "pump"))
     person = fields.String()

@@ -26,7 +26,7 @@ Faults = dict[str, list[str]]
 
 
 class PersonSchema(RecordSchema):
-    """Somebody aboard: at a seat, or at a place given by ``x`` and ``y``, or anywhere."""
+    """Someone aboard: at a seat, or at a place given by ``x`` and ``y``, or anywhere."""
 
     record = Person
 
@@ -168,7 +168,7 @@ def role_faults(boat: Boat, people: Sequence[Person]) -> Iterator[tuple[int, Fau
 
 
 def rides_too(sent: Mapping[str, Any], number: int) -> Faults:
-    """The fault of somebody in the crew who is among the riders, or twice in the crew."""
+    """The fault of someone in the crew who is among the riders, or twice in the crew."""
     both = {Role.DRIVER: say.DRIVES_AND_RIDES, Role.OBSERVER: say.WATCHES_AND_RIDES}
     text = both.get(sent["role"]) if isinstance(sent.get("role"), str) else None
     if text is None:

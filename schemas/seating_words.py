@@ -15,7 +15,7 @@ Entry = Mapping[str, Any]
 
 
 def called(entry: Entry) -> str:
-    """How somebody who was listed is called."""
+    """How someone who was listed is called."""
     name = entry["name"] or t.PERSON.format(number=entry["person"])
     return name if len(name) <= LONGEST else name[: LONGEST - 1].rstrip() + "…"
 

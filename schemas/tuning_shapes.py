@@ -34,7 +34,7 @@ class SignSchema(Schema):
     """Something seen behind the boat, on the board or aboard."""
 
     sign = text()
-    says = text("A sentence that somebody on the first day understands.")
+    says = text("A sentence that someone on the first day understands.")
     look_alike = one(LookAlikeSchema())
     gone = text("What is seen when it is mended.")
 

@@ -20,7 +20,7 @@ from service.running.estimate import TrimEstimate
 from service.running.waves import WavePattern
 
 OWN_PLACE = "own place"
-"""Where somebody is who came with coordinates instead of a seat."""
+"""Where someone is who came with coordinates instead of a seat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class TankSetting:
 class Seating:
     """Where one person goes: seat ids, :data:`OWN_PLACE` for coordinates.
 
-    ``role`` as it was settled. ``origin`` is ``None`` for somebody not placed yet, ``goal`` where
+    ``role`` as it was settled. ``origin`` is ``None`` for someone not placed yet, ``goal`` where
     no seat is left. ``moves``: leaves a place that was given; ``gain`` (degrees) is how much nearer
     lean and trim together come to what is wanted by it, ``None`` where it is for another reason.
     """

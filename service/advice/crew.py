@@ -14,7 +14,7 @@ from service.advice.situation import Gaps
 from service.boats.model import Boat, Seat, SeatRole
 
 REACH = 0.6
-"""Metres from a seat's centre within which somebody given by ``x, y`` counts as on that seat."""
+"""Metres from a seat's centre within which someone given by ``x, y`` counts as on that seat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class CrewRoles:
     observer_given: bool = False
 
     def role_of(self, index: int, person: Person) -> Role:
-        """What somebody does aboard in the end."""
+        """What someone does aboard in the end."""
         if index == self.driver:
             return Role.DRIVER
         if index == self.observer:
@@ -96,7 +96,7 @@ def settle_roles(condition: LoadingCondition, rules: CrewRules) -> CrewRoles:
     """Who drives and who watches: as given; else staff before guests, adults before youths.
 
     Among equals whoever has no place yet comes first, then whoever was given the nearest one, then
-    the order of the request. Somebody unfit drives or watches only where the request says so.
+    the order of the request. Someone unfit drives or watches only where the request says so.
     """
     people, seats = condition.people, condition.boat.seats
     driver, driver_given = _settle(
@@ -134,7 +134,7 @@ def _settle(
 
     at_seat = [i for i in free if is_at(people[i], seats, own_seats)]
     if role is Role.OBSERVER:
-        # To sit on the observer's seat is no order to watch for somebody who cannot.
+        # To sit on the observer's seat is no order to watch for someone who cannot.
         at_seat = [i for i in at_seat if i in able]
     if at_seat:
         return min(at_seat, key=lambda i: (i not in able, rank(i))), True
@@ -143,12 +143,12 @@ def _settle(
 
 
 def _may_stay(person: Person, seats: Sequence[Seat]) -> bool:
-    """Whether somebody who watches need not leave a place that was given."""
+    """Whether someone who watches need not leave a place that was given."""
     return person.seat is None or any(seat.can_watch for seat in seats if seat.id == person.seat)
 
 
 def is_at(person: Person, seats: Sequence[Seat], wanted: Sequence[Seat]) -> bool:
-    """Whether somebody sits on one of the seats ``wanted``, or at a place nearest to one."""
+    """Whether someone sits on one of the seats ``wanted``, or at a place nearest to one."""
     if person.seat is not None:
         return any(seat.id == person.seat for seat in wanted)
     if person.x is None or person.y is None or not wanted:
@@ -226,7 +226,7 @@ def driver_seats(boat: Boat) -> list[Seat]:
 
 
 def is_behind_transom(person: Person, condition: LoadingCondition) -> bool:
-    """Whether somebody is on or behind the transom, as on a swim platform."""
+    """Whether someone is on or behind the transom, as on a swim platform."""
     seat = condition.seat_of(person)
     x = person.x if seat is None else seat.x
     return x is not None and x <= condition.boat.hull.x_min

@@ -164,7 +164,7 @@ def _short_for(plan: Plan) -> str:
 
 
 def _helm(condition: LoadingCondition) -> str:
-    """Whether somebody is on the driver's seat, or at a place nearest to it."""
+    """Whether someone is on the driver's seat, or at a place nearest to it."""
     seats, wheel = condition.boat.seats, driver_seats(condition.boat)
     if not wheel:
         return "none"

@@ -103,7 +103,7 @@ def check_loading(
 
 BRIEFING = ("equipment", "fuel")
 RIDING = ("nobody_to_drive", "nobody_watches", "mirror_instead", "no_drivers_seat")
-"""Rules on people that ask for somebody only once the boat tows a rider."""
+"""Rules on people that ask for someone only once the boat tows a rider."""
 
 
 def _is_briefing(firing: Firing) -> bool:

@@ -120,7 +120,7 @@ class LoadingCondition:
 
     @property
     def seat_height(self) -> float:
-        """Height (m) of somebody who is not on a seat: that of the seats."""
+        """Height (m) of someone who is not on a seat: that of the seats."""
         return amid_seats(self.boat)[2]
 
     @property
@@ -162,7 +162,7 @@ class LoadingCondition:
         return math.fsum(person.kilograms for person in self.bow_people())
 
     def seat_of(self, person: Person) -> Seat | None:
-        """The seat that somebody is on."""
+        """The seat that someone is on."""
         return next((seat for seat in self.boat.seats if seat.id == person.seat), None)
 
 
@@ -190,12 +190,12 @@ def unmoved(loads: Iterable[Load]) -> tuple[Load, ...]:
 
 
 def bow_begins(hull: Hull) -> float:
-    """``x`` (m) forward of which somebody is in the bow."""
+    """``x`` (m) forward of which someone is in the bow."""
     return hull.x_min + FORWARD_THIRD * hull.length
 
 
 def amid_seats(boat: Boat) -> tuple[float, float, float]:
-    """Where somebody without a place counts: on the centreline amid the seats (m)."""
+    """Where someone without a place counts: on the centreline amid the seats (m)."""
     return _amid(boat.seats, boat.light)
 
 

@@ -26,7 +26,7 @@ from service.advice.balance.model import (
     Practice,
     Wanted,
 )
-from service.advice.balance.obstacles import amiss, obstacles
+from service.advice.balance.obstacles import obstacles, violations
 from service.advice.balance.problem import Array, Problem, broken, crossed
 from service.advice.balance.seating import Seated, seat_everyone
 from service.advice.balance.water import Water
@@ -187,11 +187,11 @@ class _Planner:
         return replace(plan, obstacles=obstacles(problem, plan))
 
     def _left_out_for(self, found: _State, left_out: Array) -> Limit | None:
-        """What would be amiss, the gravest first, with the water that is left out in its tanks."""
+        """The gravest violation there would be with the water that is left out in its tanks."""
         if not left_out.any():
             return None
         then = self.state(found.condition, found.percents - left_out).attitude
-        return next((limit for limit, _ in amiss(self.wanted, then)), None)
+        return next((limit for limit, _ in violations(self.wanted, then)), None)
 
 
 def _tenths(change: Array) -> tuple[float, ...]:

@@ -53,7 +53,7 @@ class WaterKind(StrEnum):
 
 
 class Role(StrEnum):
-    """What somebody does aboard: ``crew`` is staff, ``guest`` came along to ride or watch."""
+    """What someone does aboard: ``crew`` is staff, ``guest`` came along to ride or watch."""
 
     DRIVER = "driver"
     OBSERVER = "observer"

@@ -120,7 +120,7 @@ def _sheet(
     def read_sheet(asked: dict[str, Any], reference: str) -> Response:
         """What to prepare, on the boat as it is now.
 
-        A rider who was deleted since is reckoned as somebody of whom nothing was told: `kept` is
+        A rider who was deleted since is reckoned as someone of whom nothing was told: `kept` is
         false there, and `check` says what is taken instead.
         """
         row, system = _find(reference), asked["units"]

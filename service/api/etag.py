@@ -55,5 +55,5 @@ def check(version: int | None, *, required: bool = True) -> None:
 
 
 def changed() -> PreconditionFailed:
-    """The 412: somebody else was here."""
+    """The 412: someone else was here."""
     return PreconditionFailed(say.CHANGED_SINCE)

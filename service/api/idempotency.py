@@ -120,7 +120,7 @@ def keep(session: Session, response: Response, answer: str | None = None) -> Non
         )
         .returning(Once.key)
     ).scalar()
-    if kept is None:  # its claim was lost with the connection, and somebody else is at it now
+    if kept is None:  # its claim was lost with the connection, and someone else is at it now
         raise _in_flight(say.BEGUN_AGAIN)
     usage.charge(session, claim.outfit, 0, len(again))
 
@@ -138,7 +138,7 @@ def _body_hash() -> str:
 
 
 def _claim(route: str, key: str) -> Claim | Response:
-    """The claim, or the answer that was given before; 409 while somebody else works on it."""
+    """The claim, or the answer that was given before; 409 while someone else works on it."""
     outfit, body, store = principal().outfit, _body_hash(), the_store()
     held = claims.claim(store, f"{outfit} {route} {key}")
     try:

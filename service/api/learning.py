@@ -77,7 +77,7 @@ class CalibratedBoats(StoredBoats):
     def find(self, boat_id: str) -> Boat:
         """The boat, or :class:`UnknownBoatError` with the ids that there are.
 
-        Whoever asks without a key gets the demo fleet as entered: what somebody has measured of
+        Whoever asks without a key gets the demo fleet as entered: what someone has measured of
         her or logged with her is for those of her outfit.
         """
         if outfit_of_key() is None:

@@ -1,4 +1,4 @@
-"""What somebody may use: processor time, by address, by key and by outfit.
+"""What someone may use: processor time, by address, by key and by outfit.
 
 Who asks without a key pays by address (of IPv6 by the /64 that a subscriber has), who asks with one
 by key and by outfit; one that is unknown is paid dearly by the address, so that guessing is slow.
@@ -181,7 +181,7 @@ def for_addresses(app: Flask) -> None:
         if request.path in _FREE or working() is not None:
             return
         policy = policies.get("CPU_PER_ADDRESS")
-        # Neighbours behind one address do not stop those with a key, unless somebody guesses keys.
+        # Neighbours behind one address do not stop those with a key, unless someone guesses keys.
         kind = "keys of " if "Authorization" in request.headers else ""
         g.bill = _Bill([] if policy is None else [(policy, kind + address())])
         _enter(g.bill)

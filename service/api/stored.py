@@ -291,7 +291,7 @@ class StoredSetups:
 
 
 class AsFarAsKept:
-    """Riders of whom nothing is known any more are somebody."""
+    """Riders of whom nothing is known any more are someone."""
 
     def __init__(self, riders: Riders) -> None:
         self._riders = riders

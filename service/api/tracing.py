@@ -35,7 +35,7 @@ class Trace:
         return f"00-{self.trace_id}-{self.span_id}-{self.flags}"
 
     def replaced(self, trace_id: str, span_id: str, flags: str) -> Trace:
-        """The same request as a span that somebody else made."""
+        """The same request as a span that someone else made."""
         return replace(self, trace_id=trace_id, span_id=span_id, flags=flags)
 
 

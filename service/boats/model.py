@@ -100,7 +100,7 @@ class SeatRole(StrEnum):
 
 
 class Faces(StrEnum):
-    """Which way somebody on a seat looks: whether they can watch the rider without turning."""
+    """Which way someone on a seat looks: whether they can watch the rider without turning."""
 
     FORWARD = "forward"
     AFT = "aft"

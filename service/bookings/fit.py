@@ -231,7 +231,7 @@ def _is_plain(boat: Boat, party: Party, loading: LoadingCheck, base: RuleBase) -
 
 
 def _is_crewed(boat: Boat, people: Iterable[Person], base: RuleBase) -> bool:
-    """Whether somebody able drives and another one watches, whoever of them rides."""
+    """Whether someone able drives and another one watches, whoever of them rides."""
     rules = CrewRules.of(base)
     able = [person for person in people if rules.may_drive(person) and rules.may_watch(person)]
     return has_drivers_seat(boat.seats) and len(able) >= DRIVER_OBSERVER_AND_RIDER

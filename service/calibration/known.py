@@ -179,7 +179,7 @@ class Ride:
 def rides(learned: Mapping[str, Offsets]) -> list[Ride]:
     """What one more run of five stars would bring by who is aboard, the most first.
 
-    Somebody rides whose own offsets nobody knows. ``learned`` by number; without any there is
+    Someone rides whose own offsets nobody knows. ``learned`` by number; without any there is
     nothing to compare.
     """
     found = []

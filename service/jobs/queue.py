@@ -161,7 +161,7 @@ def progress(store: Store, task: Task, done: int, total: int) -> None:
 
 
 def finish(store: Store, task: Task, answer: Answer) -> None:
-    """Keeps the answer, unless the job was cancelled meanwhile or is somebody else's by now."""
+    """Keeps the answer, unless the job was cancelled meanwhile or is someone else's by now."""
     state = State.DONE if answer.good else State.FAILED
     with store.writing() as session:
         _end(session, *_at(task), state=state, answer=answer.document)

@@ -29,7 +29,7 @@ RowT = TypeVar("RowT", bound=Kept)
 def used(session: Session, outfit: str, rider_ids: Iterable[str]) -> None:
     """Notes that these riders were needed just now; retention counts from here.
 
-    :class:`NotStoredError` for one who is gone by now: nothing is kept of somebody who was erased
+    :class:`NotStoredError` for one who is gone by now: nothing is kept of someone who was erased
     since the id was looked up.
     """
     hold(session, outfit)

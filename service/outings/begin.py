@@ -28,7 +28,7 @@ from service.outings.trip import Trip, wish_of
 PUMP = 0.001
 """m³/s (60 L/min, common practice) where a pump's rate is not known."""
 TURN = 15 * 60.0
-"""Riding time (s) of somebody who did not say: a quarter of an hour (common practice)."""
+"""Riding time (s) of someone who did not say: a quarter of an hour (common practice)."""
 LEAST_TURN = 4 * 60.0
 """A turn shorter than this (s) is not worth getting wet for (common practice)."""
 BOARDING = 60.0
@@ -164,6 +164,6 @@ def _with_driver(
 
 
 def _pointer(number: int, people: Sequence[Person]) -> str:
-    """Where the request gave the seat of somebody among the crew and the riders."""
+    """Where the request gave the seat of someone among the crew and the riders."""
     crew = sum(not person.rides for person in people)
     return f"/crew/{number}/seat" if number < crew else f"/riders/{number - crew}/seat"

@@ -112,7 +112,7 @@ def between(
     """From one stand to the next with everybody aboard, ``fuel`` as a fraction.
 
     The rider who comes back stands amid the seats and then takes a seat; the next one keeps the
-    seat until the end, unless somebody needs it, and then steps off.
+    seat until the end, unless someone needs it, and then steps off.
     """
     start, end = list(before.places), list(after.places)
     if before.off is not None and before.off != after.off:
@@ -173,7 +173,7 @@ def _told(
     in_sequence = found.in_sequence or 0.0
     pumping = (found.at_once or 0.0) if trip.pumps_together else in_sequence
     settling = pumping > 0.0 and hands > 0.0 and _may_settle(trip, found, steps, states, hands)
-    # Somebody who gives up a seat without taking another one stands by.
+    # Someone who gives up a seat without taking another one stands by.
     steps += [Move(trip.people[n].label, start[n], end[n]) for n in going]
     if before.off is not None and after.off != before.off and not sits_down:
         steps.insert(0, Move(trip.people[before.off].label, None, end[before.off]))

@@ -117,7 +117,7 @@ def _held_karp(task: Task) -> Ordered:
 
 
 def _memory(task: Task) -> int:
-    """How many of the last turns decide whether somebody has rested."""
+    """How many of the last turns decide whether someone has rested."""
     several = [rest for rest, turns in zip(task.rest, task.turns, strict=True) if turns > 1]
     return max([1, *several])
 

@@ -35,7 +35,7 @@ def worth_a_turn(trip: Trip, rider: int, turns: int) -> float:
 def share(trip: Trip, turns: Sequence[int], spent: float) -> Shares:
     """What is left of the total after ``spent`` (s), in equal shares up to what each wanted.
 
-    Somebody without a turn gets nothing. Without a total time everybody gets what they wanted.
+    Someone without a turn gets nothing. Without a total time everybody gets what they wanted.
     """
     wanted = [trip.wanted[r] if count else 0.0 for r, count in enumerate(turns)]
     total = trip.request.total_time

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from service.outings.trip import Spot
 
 MOVE = 10.0
-"""Seconds for somebody to change seats (common practice)."""
+"""Seconds for someone to change seats (common practice)."""
 CARRY = 15.0
-"""Seconds to shift a bag: more than somebody takes who walks there, less than two (common practice;
+"""Seconds to shift a bag: more than someone takes who walks there, less than two (common practice;
 the loading solver weighs it the same)."""
 LIFT = 25.0
-"""Kilograms that somebody carries at once (the reference mass of ISO 11228-1, from memory). What is
+"""Kilograms that someone carries at once (the reference mass of ISO 11228-1, from memory). What is
 heavier goes in parts, or takes as long."""
 
 

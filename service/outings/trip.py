@@ -78,7 +78,7 @@ class Trip:
         return len(self.people) - len(self.riders) + rider
 
     def at(self, person: int, spot: Spot) -> Person:
-        """Somebody at a spot, in the trip's frame."""
+        """Someone at a spot, in the trip's frame."""
         who = self.people[person]
         if isinstance(spot, tuple):
             return replace(who, seat=None, x=spot[0], y=self.side.across(spot[1]))
@@ -142,7 +142,7 @@ def wish_of(rider: OutingRider) -> Side | None:
 
 
 def spot_of(person: Person) -> Spot:
-    """Where somebody is."""
+    """Where someone is."""
     if person.x is None or person.y is None:
         return person.seat
     return person.x, person.y

@@ -1,4 +1,4 @@
-"""Walks of as many turns as an order has, in which somebody may ride twice, but not soon after.
+"""Walks of as many turns as an order has, in which someone may ride twice, but not soon after.
 
 Each turn remembers a few near ones, and a walk forgets whom it passed only where it goes too far
 from them (the ng-routes of Baldacci, Mingozzi and Roberti 2011, in the layers of Picard and

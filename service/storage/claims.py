@@ -44,7 +44,7 @@ class Claim:
 
 
 def claim(store: Store, name: str) -> Claim | None:
-    """The claim to ``name``; ``None`` while somebody else has it.
+    """The claim to ``name``; ``None`` while someone else has it.
 
     Also refused to a second caller in the same process.
     """

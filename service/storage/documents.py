@@ -47,7 +47,7 @@ class AlreadyStoredError(ValueError):
 
 
 class StaleError(ValueError):
-    """Somebody else changed it since the version that was named."""
+    """Someone else changed it since the version that was named."""
 
 
 def new_id() -> str:
@@ -137,7 +137,7 @@ class Shelf(Generic[RowT]):
         """The document anew, in the next version.
 
         :class:`StaleError` where ``version`` is no longer the current one, which the statement
-        that writes decides: between a look and a write somebody else may have been there.
+        that writes decides: between a look and a write someone else may have been there.
         """
         hold(self.session, self.outfit)
         self._count(row_id)  # for the boat it is of now; it may be of another one afterwards

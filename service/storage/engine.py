@@ -44,7 +44,7 @@ class StoreError(RuntimeError):
 
 
 def is_locked(error: BaseException) -> bool:
-    """Whether the database answers and only a lock of somebody else is in the way."""
+    """Whether the database answers and only a lock of someone else is in the way."""
     cause = getattr(error, "orig", None)
     code = getattr(cause, "sqlite_errorcode", None)
     if code is not None:
@@ -167,7 +167,7 @@ def _sqlite(url: URL) -> Engine:
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
         # A transaction that reads first and writes later is refused, without waiting, when
-        # somebody wrote in between. One that is going to write takes the lock at once and waits.
+        # someone wrote in between. One that is going to write takes the lock at once and waits.
         options = connection.get_execution_options()
         patience = options.get("patience", PATIENCE)
         if connection.info.get("patience", PATIENCE) != patience:  # as it was left the last time

@@ -96,7 +96,7 @@ def size(session: Session, row: type[Kept], *where: ColumnElement[bool]) -> int:
 
 
 def recount(session: Session, outfit: str) -> None:
-    """Counts anew what the outfit has stored: after a change of many rows at once."""
+    """Counts again what the outfit has stored: after a change of many rows at once."""
     rows = session.scalar(select(func.count()).where(Key.outfit_id == outfit)) or 0
     versions = func.coalesce(func.sum(func.length(cast(BoatVersion.document, Text))), 0)
     bytes_ = int(session.scalar(select(versions).where(BoatVersion.outfit_id == outfit)) or 0)

@@ -65,7 +65,7 @@ def _make_lopsided(draw: st.DrawFn, boat: dict[str, Any]) -> None:
 
 
 def _person(draw: st.DrawFn, number: int, places: list[str]) -> dict[str, Any]:
-    """Somebody; a seat is taken out of ``places``."""
+    """Someone; a seat is taken out of ``places``."""
     person: dict[str, Any] = {"mass": f"{draw(st.integers(20, 140))} kg"}
     if draw(st.integers(0, 3)) == 0:
         person["age"] = draw(st.integers(1, 80))

@@ -51,7 +51,7 @@ def test_a_bag_that_need_not_move_stays() -> None:
     assert plan_loading(found, asked(found)).loads == found.loads
 
 
-def test_somebody_moves_rather_than_a_bag_of_the_same_mass() -> None:
+def test_someone_moves_rather_than_a_bag_of_the_same_mass() -> None:
     """People first, then bags (common practice). Either alone would do."""
     boat = replace(FLEET["demo-7m"], tanks=())
     off = next(s for s in boat.seats if s.role is SeatRole.COCKPIT and s.y < 0)

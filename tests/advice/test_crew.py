@@ -55,9 +55,9 @@ def test_staff_before_guests_and_adults_before_youths() -> None:
 
 def test_whoever_was_given_the_nearest_seat() -> None:
     assert roles(GROWN.on(STERN), GROWN.on(BENCH), GROWN.on(WATCH)) == (1, 2)
-    # Somebody without a place is the nearest of all.
+    # Someone without a place is the nearest of all.
     assert roles(GROWN.on(STERN), GROWN)[0] == 1
-    # From the bow nobody sees the rider: somebody on the stern bench does.
+    # From the bow nobody sees the rider: someone on the stern bench does.
     assert roles(GROWN.on(WHEEL), GROWN.on(BOW), GROWN.on(STERN)) == (0, 2)
 
 
@@ -137,7 +137,7 @@ def test_children_sit_next_to_an_adult(boat: str, children: int) -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(problems())
-def test_nobody_moves_for_less_than_somebody_would_notice(
+def test_nobody_moves_for_less_than_someone_would_notice(
     problem: tuple[LoadingCondition, Wanted],
 ) -> None:
     """Who leaves a given seat is listed, with the gain; without one only for roles or limits."""

@@ -114,7 +114,7 @@ def test_everybody_keeps_an_identity_and_gets_a_place(
 def test_seats_keep_to_bow_limits_wheel_and_transom(
     problem: tuple[LoadingCondition, Wanted],
 ) -> None:
-    """Where somebody has no place to go to but the bow, or was given it, that is said apart."""
+    """Where someone has no place to go to but the bow, or was given it, that is said apart."""
     found, wanted = problem
     plan, boat = plan_loading(found, wanted), found.boat
     rules, begins = wanted.practice.crew, bow_begins(boat.hull)

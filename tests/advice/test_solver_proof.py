@@ -4,7 +4,7 @@ Reference: tests/advice/reference_search.py, which judges each loading on the no
 by a cost of its own, as balance/problem.py documents it. The solver chooses on a linear response
 and changes one place (or two) at a time, so it may be a little worse:
 
-* ``SEATS``: of people without a place. An eighth of what sends somebody to the bow, and less than
+* ``SEATS``: of people without a place. An eighth of what sends someone to the bow, and less than
   the water in a step of the smallest tank; of 626 cases one is worse by more than 2 kg.
 * ``SEATS_GIVEN``: where people were given seats, who each move only if that is clearly better.
   They are asked one (or two) at a time, and a second one only if that alone is noticed, so three

@@ -165,7 +165,7 @@ def test_people_sit_aft_as_long_as_there_are_seats(ask: Ask, boat: str, seats_af
         assert not {c["rule"] for c in answer["cautions"]} & {"attitude.people_forward"}, crew
 
 
-def test_somebody_told_to_sit_in_the_bow_moves_aft_with_a_second_one(ask: Ask) -> None:
+def test_someone_told_to_sit_in_the_bow_moves_aft_with_a_second_one(ask: Ask) -> None:
     both = ask(crew=[{"seat": "helm"}, {"seat": "bow-port"}, {"seat": "bow-starboard"}])
     moved = [seat["from"] for seat in both["setup"]["seating"] if seat["moves"]]
     assert len(moved) == 1
@@ -175,7 +175,7 @@ def test_somebody_told_to_sit_in_the_bow_moves_aft_with_a_second_one(ask: Ask) -
 @pytest.mark.parametrize("boat", ["demo-6m", "demo-7m", "demo-8m"])
 @pytest.mark.parametrize("masses", [[32, 88, 40], [30, 35, 38, 61], [28, 44, 46], [31, 44]])
 def test_a_child_does_not_drive(ask: Ask, boat: str, masses: list[int]) -> None:
-    """Below 45 kg somebody is too light to drive; where all are, the boat does not go."""
+    """Below 45 kg someone is too light to drive; where all are, the boat does not go."""
     answer = ask(boat=boat, crew=[{"mass": mass} for mass in masses])
     at_helm = [one["mass"] for one in answer["setup"]["seating"] if one["to"] == "helm"]
     if max(masses) < 45:
@@ -193,7 +193,7 @@ def test_a_child_does_not_drive(ask: Ask, boat: str, masses: list[int]) -> None:
         [{"mass": 30, "seat": "stern"}, {"mass": 84, "seat": "bench-port"}],
     ],
 )
-def test_somebody_grown_comes_from_a_seat_where_nobody_else_drives(
+def test_someone_grown_comes_from_a_seat_where_nobody_else_drives(
     ask: Ask, boat: str, crew: list[dict[str, Any]]
 ) -> None:
     """The boat does not move without a driver, whatever seats were told."""

@@ -46,7 +46,7 @@ def test_once_takes_a_free_port_where_the_usual_one_is_taken(taken: None, tmp_pa
 @pytest.mark.parametrize(("once", "settings"), [
     ([], {}), (["--once"], {"WAVESETUP_BIND": "127.0.0.1:8000"}),
 ])  # fmt: skip
-def test_taken_port_is_an_error_where_somebody_would_ask_there(
+def test_taken_port_is_an_error_where_someone_would_ask_there(
     taken: None, tmp_path: Path, once: list[str], settings: dict[str, str]
 ) -> None:
     done = subprocess.run(

@@ -1,4 +1,4 @@
-"""Bodies by somebody who means no good: valid requests, changed in one place or in all."""
+"""Bodies by someone who means no good: valid requests, changed in one place or in all."""
 
 from __future__ import annotations
 

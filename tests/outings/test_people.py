@@ -41,9 +41,7 @@ def all_in_seats(outing: Outing) -> list[Any]:
 
 @pytest.mark.parametrize("mode", ["each", "one_per_side", "one_for_all"])
 @pytest.mark.parametrize("boat", ["demo-6m", "demo-7m", "demo-8m"])
-def test_one_of_the_crew_drives_all_the_time_and_somebody_able_watches(
-    boat: str, mode: str
-) -> None:
+def test_one_of_the_crew_drives_all_the_time_and_someone_able_watches(boat: str, mode: str) -> None:
     found = planned(body(5, boat, mode=mode, crew=1))
     seats = {seat.id: seat for seat in found.trip.boat.seats}
     for line in found.lines:

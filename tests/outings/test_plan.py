@@ -70,7 +70,7 @@ def test_the_rider_is_off_the_boat_and_everybody_else_aboard(outing: Outing) -> 
         assert lies.loading.mass == pytest.approx(dry + 740.0 * fuel * boat.fuel.capacity)
 
 
-def test_fuel_burns_off_while_somebody_rides(outing: Outing) -> None:
+def test_fuel_burns_off_while_someone_rides(outing: Outing) -> None:
     """25 L/h where nothing is told, which is listed among what was assumed."""
     trip = outing.trip
     assert "/fuel_use" in {gap.pointer for gap in trip.assumed}
@@ -288,9 +288,7 @@ def test_a_rider_who_keeps_a_seat_keeps_it() -> None:
 @pytest.mark.parametrize(
     ("masses", "driver"), [([30, 85, 90], 2), ([30, 46, 40], 2), ([84, 30], 1)]
 )
-def test_no_child_of_the_crew_drives_where_somebody_else_can(
-    masses: list[int], driver: int
-) -> None:
+def test_no_child_of_the_crew_drives_where_someone_else_can(masses: list[int], driver: int) -> None:
     """The first of the crew who is grown enough, adults before youths (common practice)."""
     told = body(2, "demo-7m") | {"crew": [{"mass": mass} for mass in masses]}
     trip = begin(asked(told), rules.load())
@@ -319,7 +317,7 @@ def test_a_crew_that_cannot_drive_does_not_go_and_no_rider_is_put_at_the_wheel(
         ([{"mass": 84, "seat": "stern"}, {"mass": 84}], 2),
     ],
 )
-def test_somebody_is_at_the_helm_whatever_seats_were_told(
+def test_someone_is_at_the_helm_whatever_seats_were_told(
     crew: list[dict[str, Any]], driver: int
 ) -> None:
     """From a seat only where nobody grown is without one (common practice)."""
@@ -328,7 +326,7 @@ def test_somebody_is_at_the_helm_whatever_seats_were_told(
     assert all(stand.places[driver - 1] == "helm" for stand in stands)
 
 
-def test_an_outing_with_somebody_standing_on_the_way_out_is_no_plain_go() -> None:
+def test_an_outing_with_someone_standing_on_the_way_out_is_no_plain_go() -> None:
     """Nobody stands while one of them rides, but they ride out and home together."""
     told = body(7, "demo-7m")
     boat = copy.deepcopy(BOATS["demo-7m"])

@@ -191,7 +191,7 @@ def test_an_erased_rider_leaves_the_bookings(mine: FlaskClient, book: Book, ride
     assert mine.get("/v1/bookings/r1/sheet").status_code == 200
 
 
-def test_a_deleted_rider_stays_on_the_sheet_as_somebody_of_whom_nothing_is_known(
+def test_a_deleted_rider_stays_on_the_sheet_as_someone_of_whom_nothing_is_known(
     mine: FlaskClient, book: Book, rider: str
 ) -> None:
     """Deleted, not erased: the booking keeps the id; 80 and 84 kg are the rule base's defaults."""
@@ -221,7 +221,7 @@ def test_a_deleted_rider_stays_on_the_sheet_as_somebody_of_whom_nothing_is_known
         assert f"{rider} (no longer kept)" in words
         assert said in words
     assert mine.get("/v1/bookings?date=2025-07-05").status_code == 200
-    assert book(riders=[rider, RIDER]).status_code == 404  # booked anew, it has to be somebody
+    assert book(riders=[rider, RIDER]).status_code == 404  # booked anew, it has to be someone
 
 
 def test_what_the_guests_weigh_is_still_known_of_a_deleted_rider(

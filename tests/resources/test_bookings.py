@@ -241,7 +241,7 @@ def test_of_many_at_once_each_boat_is_taken_once(app: Flask, mine: FlaskClient, 
         ({"start": "2025-07-05T10:00:00"}, "/start"),
         ({"riders": [RIDER] * 7}, "/riders"),
         ({"riders": [{"stance": "left"}]}, "/riders/0/stance"),
-        ({"customer": "somebody"}, "/customer"),
+        ({"customer": "someone"}, "/customer"),
         ({"id": "another"}, "/id"),
     ],
 )

@@ -35,7 +35,7 @@ def test_an_id_is_taken_once(mine: FlaskClient, particulars: dict[str, Any]) -> 
 def test_what_was_sent_in_one_system_reads_the_same_after_the_other(
     mine: FlaskClient, boat: str, particulars: dict[str, Any]
 ) -> None:
-    """180 lb are 180 lb again, and 2.55 m are 2.55 m after somebody put them back as feet."""
+    """180 lb are 180 lb again, and 2.55 m are 2.55 m after someone put them back as feet."""
     sent = {"mass": 180, "units": "us"}
     rider = mine.post("/v1/riders", json=sent).get_json()
     assert rider["mass"] == 180

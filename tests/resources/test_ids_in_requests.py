@@ -254,7 +254,7 @@ def test_a_set_up_is_what_is_set_now_in_tuning(
     assert refused.get_json()["errors"][0]["pointer"] == "/settings"
 
 
-def test_somebody_aboard_may_be_a_kept_rider(mine: FlaskClient, boat: str, rider: str) -> None:
+def test_someone_aboard_may_be_a_kept_rider(mine: FlaskClient, boat: str, rider: str) -> None:
     """The fixture's rider weighs 82 kg."""
     by_id, inline = ({"rider": rider, "seat": "stern"}, {"mass": 82, "seat": "stern"})
     for path, more in (

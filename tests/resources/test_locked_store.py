@@ -1,4 +1,4 @@
-"""A store that somebody else has locked: an answer of its own, in less than a request's time."""
+"""A store that someone else has locked: an answer of its own, in less than a request's time."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who sits where on a booking's sheet: by name, and never by what somebody weighs."""
+"""Who sits where on a booking's sheet: by name, and never by what someone weighs."""
 
 from __future__ import annotations
 

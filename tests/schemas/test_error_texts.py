@@ -99,7 +99,7 @@ def test_no_error_is_worded_outside_the_catalogue(path: Path) -> None:
         'raise NotFound(f"There is no {x}.")',
         'problem(404, "There is no such thing.")',
         'field = validate.OneOf([], error="is no sign.")',
-        'errors["crew"] = ["somebody drives."]',
+        'errors["crew"] = ["someone drives."]',
         'faults = {tank: [f"{boat} has no tank."] for tank in tanks}',
         'class Missing(NotFound): ...\nraise Missing("it is gone")',
     ],

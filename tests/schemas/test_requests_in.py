@@ -157,8 +157,8 @@ def test_an_unknown_boat_is_not_merely_invalid(fleet: Fleet) -> None:
 
 
 @pytest.mark.parametrize("crew", [0, []])
-def test_somebody_drives_while_somebody_rides(fleet: Fleet, crew: Any) -> None:
-    assert refused(fleet, crew=crew) == {"crew": ["somebody has to stay aboard and drive."]}
+def test_someone_drives_while_someone_rides(fleet: Fleet, crew: Any) -> None:
+    assert refused(fleet, crew=crew) == {"crew": ["someone has to stay aboard and drive."]}
     empty = LoadingRequestSchema(fleet).load({"boat": "demo-7m", "crew": crew})
     assert empty.request.crew == ()
 

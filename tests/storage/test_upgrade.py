@@ -179,7 +179,7 @@ def test_readiness_tells_a_store_that_cannot_be_written(store: Store) -> None:
     opened.close()
 
 
-def test_a_store_that_somebody_writes_in_is_ready(store: Store) -> None:
+def test_a_store_that_someone_writes_in_is_ready(store: Store) -> None:
     url = store.url.render_as_string(hide_password=False)
     app = create_app({"DATABASE_URL": url, "TESTING": True})
     with store.writing() as session:

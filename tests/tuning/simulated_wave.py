@@ -19,7 +19,7 @@ What it is built from, before any rule of the tuning was written:
 * Waves vary: Gaussian noise of a quarter on every property at every look. People report the two
   strongest signs. One report in ten is wrong: nothing where there is something, or another sign at
   any strength. One judgement in ten of what a change did is wrong as well. Now and then the boat
-  crosses its own rollers, and now and then somebody says "washed out" for either of two faults.
+  crosses its own rollers, and now and then someone says "washed out" for either of two faults.
 
 The tuning weighs what is seen against the same common-practice table of levers, read the same way
 (``rules/tuning/levers.yaml``: plain is 1, slight a half, one unit what is plainly visible). So this

@@ -71,7 +71,7 @@ def _places(case: _Case) -> Iterator[Obstacle]:
         yield Obstacle(Limit.PLACES, float(standing), (Help(HelpKind.FEWER, float(standing)),))
 
 
-def amiss(wanted: Wanted, attitude: Attitude) -> list[tuple[Limit, float]]:
+def violations(wanted: Wanted, attitude: Attitude) -> list[tuple[Limit, float]]:
     """The limits that ``attitude`` breaks, then the bands it is out of, the furthest first."""
     bands = sorted(_out_of_band(wanted, attitude), key=lambda found: -abs(found[1]))
     return [*_broken(wanted, attitude), *bands]

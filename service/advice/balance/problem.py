@@ -89,7 +89,7 @@ class Problem:
 
     @property
     def crew_complete(self) -> bool:
-        """Whether there is a crew to balance: somebody drives, and somebody, or a mirror, watches.
+        """Whether there is a crew to balance: someone drives, and someone, or a mirror, watches.
 
         Without one the boat does not go, and no water is moved to and fro for it.
         """

@@ -3,7 +3,7 @@
 Seats are chosen for the tanks as the rules ask for them, on the linear response of the boat.
 Those without a place fill the cheapest places one by one, and then change places as long as that
 is better. Whoever was given a seat leaves it only where the boat is out of its bands and the move
-brings lean and trim nearer by what somebody would notice, or to clear the bow. Bounded by counts.
+brings lean and trim nearer by what someone would notice, or to clear the bow. Bounded by counts.
 """
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ def _with_roles(problem: Problem) -> _Crew:
 def _let_watch(crew: _Crew, who: int, settled: set[int]) -> None:
     """Puts the observer where the rider is seen, or has them seated first among those.
 
-    Somebody else makes room where no such place is free; where the boat has none any seat will do.
+    Someone else makes room where no such place is free; where the boat has none any seat will do.
     """
     problem, at = crew.problem, crew.at
     seats = problem.condition.boat.seats
@@ -150,7 +150,7 @@ def _adult_in_bow(crew: _Crew) -> bool:
 
 
 def _place(crew: _Crew, who: int, goals: Iterable[int], settled: set[int]) -> bool:
-    """Puts somebody on one of the seats ``goals``, where others make room for ``settled`` ones."""
+    """Puts someone on one of the seats ``goals``, where others make room for ``settled`` ones."""
     at, places = crew.at, crew.problem.places
     goals = [*goals]
     if int(at[who]) in goals:

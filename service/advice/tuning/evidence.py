@@ -77,7 +77,7 @@ class Belief:
         return self._with(likely)
 
     def judged(self, before: Array, after: Array, did: Did) -> Belief:
-        """What is believed once somebody judged a change; past the mark says nothing here."""
+        """What is believed once someone judged a change; past the mark says nothing here."""
         if did is Did.REVERSED:
             return self
         less = self._amiss(before) - self._amiss(after)

@@ -1,6 +1,6 @@
 """From a move to a change: which lever, from where, to where, and how the boat lies after it.
 
-People before pumps: weight is moved by people where somebody can go to a seat that does what is
+People before pumps: weight is moved by people where someone can go to a seat that does what is
 wanted without upsetting the rest; else by one tank. Everything is in the surf frame (surf side
 to port), so the two sides of a boat are treated alike.
 """

@@ -81,7 +81,7 @@ def _beyond(angle: float | None, advised: float | None) -> float | None:
 def run_of(request: TuningRequest, base: RuleBase, advise: Advise) -> Run:
     """The run with every gap filled by what ``advise`` gives for the same request.
 
-    Loads lie where they were told. Only where somebody's seat is filled in, movable ones go along,
+    Loads lie where they were told. Only where someone's seat is filled in, movable ones go along,
     to where the advice puts them.
     """
     told = request.settings.tanks if request.settings.tanks is not None else request.ballast

@@ -75,5 +75,5 @@ def _log(answer: dict[str, Any]) -> dict[str, Any]:
 
 
 def downgrade() -> None:
-    # Not as a batch: that would write the table anew, to which others refer.
+    # Not as a batch: that would rewrite the table, to which others refer.
     op.drop_column("runs", "log")

@@ -1,7 +1,7 @@
 """Seats get the role that their ids stood for: "helm" the driver's, "observer" the observer's.
 
 All others go by their place whenever the boat is read. A boat in which no seat is called so is
-reported: somebody has to say where the wheel is.
+reported: someone has to say where the wheel is.
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ WIDE = {
 
 
 def upgrade() -> None:
-    # Not in a batch: that would write the table anew, which others refer to.
+    # Not in a batch: that would rewrite the table, which others refer to.
     for name in ("rows", "bytes"):
         op.add_column(
             "outfits", sa.Column(name, sa.BigInteger(), server_default="0", nullable=False)
