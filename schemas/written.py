@@ -32,7 +32,7 @@ _DIMENSION_OF = {
     "temperature": Dimension.TEMPERATURE,
 }
 _PLACEHOLDER = re.compile(r"\{(\$?)([a-z_]+\.[a-z_]+)\}")
-_SINGULAR = {"people": "person", "tanks": "tank"}
+_SINGULAR = {"people": "person", "children": "child", "tanks": "tank"}
 
 
 def number(inside: float | None, dimension: Dimension, system: System) -> float | None:
