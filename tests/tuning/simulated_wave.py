@@ -320,10 +320,10 @@ def setups(
 
 
 def _wave(boat: Boat, chance: random.Random) -> Wave:
-    """A crew the boat may carry, a rider, and their best set-up with its scatter."""
+    """A crew the boat may carry and any of whom may drive, a rider, and their best set-up."""
     most = min(boat.limits.persons or 12, sum(seat.places for seat in boat.seats)) - 2
     masses = tuple(
-        round(min(max(chance.gauss(76, 14), 40), 110), 1) for _ in range(chance.randint(2, most))
+        round(min(max(chance.gauss(76, 14), 45), 110), 1) for _ in range(chance.randint(2, most))
     )
     stance = chance.choice([Stance.REGULAR] * 3 + [Stance.GOOFY])
     rider = Rider(
