@@ -131,7 +131,7 @@ def attitude_facts(
         "lean_reached": _lean_reached(wanted, lean),
         "bow_reached": "untold"
         if trim is None or level_trim is None
-        else _yes(wanted.trim.holds(trim)),
+        else _yes(wanted.trim.holds(trim, wanted.practice.unseen)),
         "water_short": water_wanted - condition.ballast_mass,
         "water_short_for": _short_for(plan),
         "fuller_side": "off_side" if plan.crossed else "surf_side",
@@ -143,7 +143,7 @@ def attitude_facts(
 def _lean_reached(wanted: Wanted, lean: float | None) -> str:
     if lean is None:
         return "untold"
-    if wanted.lean.holds(lean):
+    if wanted.lean.holds(lean, wanted.practice.unseen):
         return "yes"
     return "short" if lean < wanted.lean.wanted else "over"
 

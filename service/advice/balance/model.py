@@ -26,15 +26,17 @@ class Band:
         beyond = abs(angle - self.wanted) - self.either_side
         return math.copysign(max(beyond, 0.0), angle - self.wanted)
 
-    def holds(self, angle: float) -> bool:
-        return abs(angle - self.wanted) <= self.either_side + 1e-9
+    def holds(self, angle: float, unseen: float = 0.0) -> bool:
+        """Whether ``angle`` is inside, give or take ``unseen`` degrees."""
+        return abs(angle - self.wanted) <= self.either_side + unseen + 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Practice:
     """How people sit and tanks are filled, from the rule base.
 
-    ``step``: the fraction of a tank that gauges show. ``notice`` (degrees): nobody moves for less.
+    ``step``: the fraction of a tank that gauges show. ``notice`` (degrees): nobody moves for less;
+    ``unseen`` (degrees): what is that little out of a band is not worth a word.
     ``edge`` (kg of water) is what half a band's width outside the wanted band is worth,
     ``soft`` the part of the half-band in which nothing is, but for the ``pull`` (kg of water a
     half-band) that chooses between seats of one kind. ``seat_cost`` (kg of water) by role.
@@ -45,6 +47,7 @@ class Practice:
     crew: CrewRules
     step: float
     notice: float
+    unseen: float
     edge: float
     soft: float
     pull: float
@@ -65,6 +68,7 @@ class Practice:
             crew=crew,
             step=boat.fill_step or number("ballast.step") / 100.0,
             notice=number("seating.notice"),
+            unseen=number("balance.unseen"),
             edge=number("balance.edge"),
             soft=number("balance.soft_edge"),
             pull=number("seating.pull"),
