@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
-from functools import update_wrapper
+from functools import lru_cache, update_wrapper
 from threading import RLock
-from typing import Generic, NamedTuple, ParamSpec, TypeVar
+from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar
 
 import numpy as np
 from cachetools import LRUCache
@@ -32,19 +32,35 @@ def size_of(thing: object) -> int:
     total, waiting = 0, [thing]
     while waiting:
         one = waiting.pop()
-        if isinstance(one, _SHARED) or id(one) in seen:
+        members = _members_of(type(one))  # type: ignore[arg-type]  # types are hashable
+        if members is None or id(one) in seen:
             continue
         seen.add(id(one))
         total += sys.getsizeof(one)
+        if members is not _nothing:
+            waiting += members(one)
         if isinstance(one, np.ndarray):
             total += one.nbytes if one.base is not None else 0
-        elif isinstance(one, Mapping):
-            waiting += [*one.keys(), *one.values()]
-        elif isinstance(one, tuple | list | set | frozenset):
-            waiting += one
-        elif is_dataclass(one):
-            waiting += [getattr(one, field.name) for field in fields(one)]
     return total
+
+
+def _nothing(_: object) -> Iterable[object]:
+    return ()
+
+
+@lru_cache(maxsize=512)  # an answer has thousands of objects of a few dozen types
+def _members_of(kind: type) -> Callable[[Any], Iterable[object]] | None:
+    """What lists the members of an object of this type; ``None`` where it is not counted."""
+    if issubclass(kind, _SHARED):
+        return None
+    if issubclass(kind, Mapping):
+        return lambda one: [*one.keys(), *one.values()]
+    if issubclass(kind, tuple | list | set | frozenset):
+        return iter
+    if is_dataclass(kind):
+        names = [field.name for field in fields(kind)]
+        return lambda one: [getattr(one, name) for name in names]
+    return _nothing
 
 
 class CacheInfo(NamedTuple):

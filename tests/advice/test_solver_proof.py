@@ -65,6 +65,8 @@ def test_no_seating_of_people_without_a_place_is_better() -> None:
         if given(found) or not found.people:
             continue
         rows = [row_of(found, plan_loading(found, wanted).people), *seatings(found, wanted).rows]
+        if len(rows) == 1:  # one more than there are places
+            continue
         cost, judged = seating_costs(found, wanted, rows, started(found, wanted))
         if judged.firm[1:].min() < 10.0:
             compared += 1
