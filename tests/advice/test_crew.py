@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import given, settings
 
 from service.advice.crew import CrewRules, settle_roles, without_adult
 from service.advice.loading_condition import LoadingCondition, bow_begins
-from service.advice.loading_plan import Wanted, plan_loading
+from service.advice.loading_plan import Band, Wanted, plan_loading
 from service.advice.requests import Person, Role
 from service.boats.model import SeatRole
 from tests.advice.boats import BASE, FLEET, asked, loading
@@ -259,3 +260,17 @@ def test_a_mover_s_gain_is_stated(ask: Ask) -> None:
         "driver", "observer",
     }  # fmt: skip
     assert all(one["gain"] >= 0.7 for one in movers)
+
+
+def test_a_child_who_finds_no_other_place_than_the_bow_is_no_mover() -> None:
+    """Nobody grown is in the bow, and every other place is taken: the child stays, unmoved."""
+    bow = seat(SeatRole.BOW, "demo-6m")
+    seats = [s for s in FLEET["demo-6m"].seats if s.role is not SeatRole.BOW or s.id == bow]
+    boat = replace(FLEET["demo-6m"], seats=tuple(replace(s, places=1) for s in seats))
+    people = [CHILD.on(s.id) if s.id == bow else GROWN.on(s.id) for s in seats]
+    found = loading(boat, people)
+    # Wide bands: nobody grown goes forward for lean or trim.
+    wanted = replace(asked(found), lean=Band(0.0, 20.0), trim=Band(0.0, 20.0))
+    plan = plan_loading(found, wanted)
+    assert plan.people == found.people
+    assert plan.gains == {}

@@ -72,13 +72,14 @@ def seat_everyone(problem: Problem, linear: Linear, reference: tuple[Person, ...
     choice.fill()
     choice.improve()
     choice.ask_to_move()
-    condition = problem.condition
-    seats = condition.boat.seats
+    condition, seats = problem.condition, problem.condition.boat.seats
     people = tuple(
         person if not 0 <= seat < len(seats) else person.on(seats[seat].id)
         for person, seat in zip(condition.people, crew.at.tolist(), strict=True)
     )
-    return Seated(people, condition.loads, crew.gains)
+    # Somebody who made room may have found the way back.
+    gains = {i: g for i, g in crew.gains.items() if people[i].seat != condition.people[i].seat}
+    return Seated(people, condition.loads, gains)
 
 
 def _with_roles(problem: Problem) -> _Crew:
