@@ -81,15 +81,20 @@ class SizedCache(Generic[KeyT, ValueT]):
         self._lock = RLock()
         self._hits = self._misses = 0
 
-    def get(self, key: KeyT, make: Callable[[], ValueT]) -> ValueT:
-        """The value under ``key``, else what ``make`` returns; too large a value is not kept."""
+    def get(
+        self, key: KeyT, make: Callable[[], ValueT], size: Callable[[], int] | None = None
+    ) -> ValueT:
+        """The value under ``key``, else what ``make`` returns; too large a value is not kept.
+
+        ``size``: bytes of both, where the caller knows; else they are counted.
+        """
         with self._lock:
             if (found := self._values.get(key)) is not None:
                 self._hits += 1
                 return found[0]
             self._misses += 1
         value = make()  # outside the lock: others need not wait for it
-        self.put(key, value)
+        self.put(key, value, None if size is None else size())
         return value
 
     def find(self, key: KeyT) -> ValueT | None:
@@ -98,9 +103,9 @@ class SizedCache(Generic[KeyT, ValueT]):
             found = self._values.get(key)
         return None if found is None else found[0]
 
-    def put(self, key: KeyT, value: ValueT) -> None:
+    def put(self, key: KeyT, value: ValueT, size: int | None = None) -> None:
         """Holds ``value`` under ``key`` instead of what was there."""
-        size = size_of(key) + self._size(value)
+        size = size_of(key) + self._size(value) if size is None else size
         with self._lock:
             self._values.pop(key, None)
             if size <= self._values.maxsize:
@@ -131,15 +136,21 @@ class SplitCache(Generic[ParamsT, ValueT]):
     def __init__(
         self, function: Callable[ParamsT, ValueT], kept: int, inline: int,
         is_kept: Callable[ParamsT, bool], key: Callable[ParamsT, Hashable],
+        size: Callable[ParamsT, int] | None = None,
     ) -> None:  # fmt: skip
         self.kept: SizedCache[Hashable, ValueT] = SizedCache(kept)
         self.inline: SizedCache[Hashable, ValueT] = SizedCache(inline)
-        self._function, self._is_kept, self._key = function, is_kept, key
+        self._function, self._is_kept, self._key, self._size = function, is_kept, key, size
         update_wrapper(self, function)
 
     def __call__(self, *args: ParamsT.args, **kwargs: ParamsT.kwargs) -> ValueT:
         cache = self.kept if self._is_kept(*args, **kwargs) else self.inline
-        return cache.get(self._key(*args, **kwargs), lambda: self._function(*args, **kwargs))
+        size = self._size
+        return cache.get(
+            self._key(*args, **kwargs),
+            lambda: self._function(*args, **kwargs),
+            None if size is None else lambda: size(*args, **kwargs),
+        )
 
     def cache_clear(self) -> None:
         """Forgets everything."""
@@ -155,10 +166,12 @@ class SplitCache(Generic[ParamsT, ValueT]):
 def split_cache(
     *, kept: int, inline: int, is_kept: Callable[ParamsT, bool],
     key: Callable[ParamsT, Hashable] = lambda *args, **_: args,
+    size: Callable[ParamsT, int] | None = None,
 ) -> Callable[[Callable[ParamsT, ValueT]], SplitCache[ParamsT, ValueT]]:  # fmt: skip
     """Caches a pure function of hashable arguments in at most ``kept`` and ``inline`` bytes.
 
     ``is_kept`` tells from the arguments which of the two; ``key`` names the call where the
-    arguments themselves are too large to hold.
+    arguments themselves are too large to hold, and ``size`` the bytes of an entry where counting
+    them one by one is slow.
     """
-    return lambda function: SplitCache(function, kept, inline, is_kept, key)
+    return lambda function: SplitCache(function, kept, inline, is_kept, key, size)

@@ -31,12 +31,14 @@ from service.advice.balance.problem import Array, Problem, broken, crossed
 from service.advice.balance.seating import Seated, seat_everyone
 from service.advice.balance.water import Water
 from service.advice.loading_condition import Attitude, LoadingCondition
-from service.caches import MB, split_cache
+from service.caches import MB, size_of, split_cache
 
 __all__ = [
     "Band", "Help", "HelpKind", "Limit", "Obstacle", "Plan", "Practice", "Wanted", "plan_loading",
 ]  # fmt: skip
 
+PLAN, EACH = 24_000, 1_000
+"""Bytes of a plan without people, and of each of them or of a load."""
 ROUNDS = 3
 """Linearise, choose, confirm: at most so often."""
 AGREES = 5.0
@@ -67,8 +69,19 @@ def plan_loading(condition: LoadingCondition, wanted: Wanted) -> Plan:
     return _planned(condition, wanted)
 
 
+def _bytes_of(condition: LoadingCondition, _: Wanted) -> int:
+    """Of a plan with what it was made from, generously; a kept boat is shared by all of its."""
+    boat = 0 if condition.boat.hull.kept else size_of(condition.boat)
+    return boat + PLAN + EACH * (len(condition.people) + len(condition.loads))
+
+
 # Rider after rider may want the same of the same crew.
-@split_cache(kept=48 * MB, inline=12 * MB, is_kept=lambda condition, *_: condition.boat.hull.kept)
+@split_cache(
+    kept=48 * MB,
+    inline=12 * MB,
+    is_kept=lambda condition, *_: condition.boat.hull.kept,
+    size=_bytes_of,
+)
 def _planned(condition: LoadingCondition, wanted: Wanted) -> Plan:
     return _Planner(Problem.of(condition, wanted)).plan()
 
