@@ -72,36 +72,40 @@ class logger_class(glogging.Logger):  # noqa: N801  # the setting's name
 # Long work is done by processes of their own, so many at once; 0 where another program does it:
 # flask --app service jobs work
 _jobs = int(os.environ.get("WAVESETUP_JOBS", "1"))
-_working = []
 
 
-def _start_jobs():  # noqa: ANN202
+def _start_jobs(server):  # noqa: ANN001, ANN202
     command = ["-m", "flask", "--app", "service", "jobs", "work", "--processes", str(_jobs)]
     environment = {
         name: value for name, value in os.environ.items() if name != "PROMETHEUS_MULTIPROC_DIR"
     }
-    _working[:] = [subprocess.Popen([sys.executable, *command], env=environment)]
+    # Of the server, not of this file: a reload reads the file again.
+    server.jobs = subprocess.Popen([sys.executable, *command], env=environment)
 
 
-def _keep_jobs_going():  # noqa: ANN202
+def _keep_jobs_going(server):  # noqa: ANN001, ANN202
     while True:
-        _working[0].wait()
+        server.jobs.wait()
         time.sleep(1)
-        _start_jobs()
+        _start_jobs(server)
 
 
-def when_ready(server):  # noqa: ANN001, ANN201, ARG001
+def when_ready(server):  # noqa: ANN001, ANN201
     """It ends by itself when this process does; killed, it is started again."""
     if _jobs:
-        _start_jobs()
-        threading.Thread(target=_keep_jobs_going, daemon=True).start()
+        _start_jobs(server)
+        threading.Thread(target=_keep_jobs_going, args=(server,), daemon=True).start()
+
+
+def _stop_jobs(server):  # noqa: ANN001, ANN202
+    if (process := getattr(server, "jobs", None)) is not None:
+        process.terminate()
 
 
 def on_reload(server):  # noqa: ANN001, ANN201
     """New code for long work too."""
     worker.replace(server)
-    for process in _working:
-        process.terminate()
+    _stop_jobs(server)
 
 
 def on_starting(server):  # noqa: ANN001, ANN201, ARG001
@@ -121,9 +125,8 @@ def on_starting(server):  # noqa: ANN001, ANN201, ARG001
         file.unlink()
 
 
-def on_exit(server):  # noqa: ANN001, ANN201, ARG001
-    for process in _working:
-        process.terminate()
+def on_exit(server):  # noqa: ANN001, ANN201
+    _stop_jobs(server)
     scratch.remove()
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import socket
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 import pytest
 
@@ -23,6 +24,12 @@ CHUNKED = POST + b"Transfer-Encoding: chunked\r\n\r\n"
 OK = b"HTTP/1.1 200 OK\r\nContent-Length: 2\r\nConnection: close\r\n\r\nok"
 
 Answer = Callable[[bytes, asyncio.StreamWriter], Awaitable[None]]
+
+
+def in_a_loop(run: Callable[[], Coroutine[Any, Any, None]]) -> None:
+    """Runs it in a thread of its own: the browser's tests leave a running loop in this one."""
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(lambda: asyncio.run(run())).result()
 
 
 class Bench:
@@ -113,7 +120,7 @@ def test_worker_gets_the_request_as_it_was_sent_and_who_sent_it(
             assert front.received == [line + request_]
             writer.close()
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_what_follows_a_request_is_not_passed_on(tmp_path: Path) -> None:
@@ -124,7 +131,7 @@ def test_what_follows_a_request_is_not_passed_on(tmp_path: Path) -> None:
             assert len(front.received) == 1
             assert b"hidden" not in front.received[0]
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 @pytest.mark.parametrize(
@@ -148,7 +155,7 @@ def test_request_that_does_not_arrive_in_time(
             assert not front.received
             writer.close()
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 @pytest.mark.parametrize(
@@ -172,7 +179,7 @@ def test_what_no_worker_is_asked(tmp_path: Path, sent: bytes, expected: int) -> 
             assert expected == 200 or b"application/problem+json" in answer
             assert not front.received
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_oldest_unfinished_connection_goes_where_there_are_too_many(tmp_path: Path) -> None:
@@ -186,7 +193,7 @@ def test_oldest_unfinished_connection_goes_where_there_are_too_many(tmp_path: Pa
             for _, writer in idle:
                 writer.close()
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_requests_take_no_more_memory_than_they_may(tmp_path: Path) -> None:
@@ -205,7 +212,7 @@ def test_requests_take_no_more_memory_than_they_may(tmp_path: Path) -> None:
             await asyncio.sleep(0.1)
             assert front.door.kept == 0
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_one_connection_lost_leaves_nothing_behind(tmp_path: Path) -> None:
@@ -224,7 +231,7 @@ def test_one_connection_lost_leaves_nothing_behind(tmp_path: Path) -> None:
             # Those that only waited cost no worker anything.
             assert len(front.received) == 1
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_queue_takes_addresses_in_turn(tmp_path: Path) -> None:
@@ -246,7 +253,7 @@ def test_queue_takes_addresses_in_turn(tmp_path: Path) -> None:
             place = next(at for at, each in enumerate(front.received) if b"/other" in each)
             assert place < 15
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_request_that_no_worker_takes_is_a_503(tmp_path: Path) -> None:
@@ -264,7 +271,7 @@ def test_request_that_no_worker_takes_is_a_503(tmp_path: Path) -> None:
             assert await front.ask(GET % b"healthz")
             assert await first == OK
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_service_whose_workers_do_not_answer_is_not_healthy(
@@ -294,7 +301,7 @@ def test_service_whose_workers_do_not_answer_is_not_healthy(
             writer.transport.abort()
 
     monkeypatch.setattr(door, "DEAD", 0.5)
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_worker_that_dies_is_a_503(tmp_path: Path) -> None:
@@ -307,7 +314,7 @@ def test_worker_that_dies_is_a_503(tmp_path: Path) -> None:
             assert status(answer) == 503
             assert b"Retry-After" in answer
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_answer_is_passed_on_as_it_comes(tmp_path: Path) -> None:
@@ -328,7 +335,7 @@ def test_answer_is_passed_on_as_it_comes(tmp_path: Path) -> None:
             assert await reader.read() == b"two"
             writer.close()
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_slow_reader_holds_no_worker(tmp_path: Path) -> None:
@@ -360,7 +367,7 @@ def test_slow_reader_holds_no_worker(tmp_path: Path) -> None:
                 sock.close()
             assert len(freed) == 2
 
-    asyncio.run(run())
+    in_a_loop(run)
 
 
 def test_stopping_answers_what_it_has(tmp_path: Path) -> None:
@@ -382,4 +389,4 @@ def test_stopping_answers_what_it_has(tmp_path: Path) -> None:
             for _, writer in (idle, half):
                 writer.close()
 
-    asyncio.run(run())
+    in_a_loop(run)

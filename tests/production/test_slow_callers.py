@@ -145,11 +145,14 @@ def test_refusal_of_a_large_body_arrives(server: Server) -> None:
 
 
 def children(server: Server) -> dict[int, bool]:
-    """The processes of this gunicorn; true for the front, which alone has not the rule engine."""
+    """The processes of this gunicorn; true for the front, which alone runs an event loop."""
     pid, found = server.process.pid, dict[int, bool]()
     for each in Path(f"/proc/{pid}/task/{pid}/children").read_text().split():
         with suppress(OSError):  # it has ended
-            found[int(each)] = "durable_rules" not in Path(f"/proc/{each}/maps").read_text()
+            if b"jobs" in Path(f"/proc/{each}/cmdline").read_bytes():
+                continue
+            files = (str(file.readlink()) for file in Path(f"/proc/{each}/fd").iterdir())
+            found[int(each)] = "anon_inode:[eventpoll]" in [*files]
     return found
 
 
@@ -185,6 +188,27 @@ def test_reload_fails_no_request(server: Server) -> None:
         assert time.monotonic() < until
     again(server)
     assert sum(children(server).values()) == 1
+
+
+def jobs(server: Server) -> set[str]:
+    """The processes that do long work; a thread of gunicorn's starts them again."""
+    found = set()
+    for thread in Path(f"/proc/{server.process.pid}/task").iterdir():
+        for each in (thread / "children").read_text().split():
+            with suppress(OSError):  # it has ended
+                if b"jobs" in Path(f"/proc/{each}/cmdline").read_bytes():
+                    found.add(each)
+    return found
+
+
+def test_reload_takes_up_new_code_for_long_work(server: Server) -> None:
+    before = jobs(server)
+    os.kill(server.process.pid, signal.SIGHUP)
+    until = time.monotonic() + 60.0
+    while not before.isdisjoint(jobs(server)) or not jobs(server):
+        assert time.monotonic() < until
+        time.sleep(0.2)
+    again(server)
 
 
 def test_fewer_workers_keep_the_front(server: Server) -> None:
