@@ -63,9 +63,9 @@ class _Known:
 class CalibratedBoats(StoredBoats):
     """The boats of the outfit that asks, as measured and as their logs have them.
 
-    A model is made anew when the boat, her calibrations, her runs or the outfit's rules have
+    A model is made again when the boat, its calibrations, her runs or the outfit's rules have
     changed; of the runs only those that changed are read again, and the fit to what was measured
-    is made anew only when that has changed.
+    is made again only when that has changed.
     """
 
     def __init__(self, store: Store, outfit: Callable[[], str]) -> None:

@@ -1,7 +1,7 @@
 """The best loading by trying every one: the reference for the solver.
 
 Every seating, and every fill in steps, judged on the nonlinear equilibrium, which is solved here by
-Newton's method for thousands of loadings in one array. The cost is written down anew from what
+Newton's method for thousands of loadings in one array. The cost is written down again from what
 :mod:`service.advice.balance.problem` says it is. No linear model, no search.
 """
 

@@ -102,7 +102,7 @@ def test_the_attitude_is_that_of_exactly_this_setup(client: Any, body: dict[str,
 @FEW
 @given(body=bodies())
 def test_the_same_request_gets_the_same_answer(client: Any, body: dict[str, Any]) -> None:
-    """Whether its loading is remembered or searched for anew."""
+    """Whether its loading is remembered or searched for again."""
     first = client.post("/v1/advice", json=body)
     assert client.post("/v1/advice", json=body).data == first.data
     loading_plan._planned.cache_clear()

@@ -137,9 +137,8 @@ def test_a_cancelled_job_is_killed(store: Store) -> None:
         queue.find(session, job_id, None)
 
 
-def test_a_job_whose_worker_was_killed_is_done_by_the_next(store: Store) -> None:
-    """The supervisor is killed with SIGKILL, and its child ends with it."""
-    job_id = put(store, "sleep", say="")
+def supervisor_at_work_on(store: Store, job_id: str) -> int:
+    """The process id of a supervisor, in a process of its own, that has begun the job."""
     supervisor = os.fork()
     if not supervisor:
         Worker(store, perform).run()
@@ -147,6 +146,13 @@ def test_a_job_whose_worker_was_killed_is_done_by_the_next(store: Store) -> None
     until = time.monotonic() + 20.0
     while job(store, job_id).state != State.RUNNING and time.monotonic() < until:
         time.sleep(0.02)
+    return supervisor
+
+
+def test_a_job_whose_worker_was_killed_is_done_by_the_next(store: Store) -> None:
+    """The supervisor is killed with SIGKILL, and its child ends with it."""
+    job_id = put(store, "sleep", say="")
+    supervisor = supervisor_at_work_on(store, job_id)
     os.kill(supervisor, signal.SIGKILL)
     os.waitpid(supervisor, 0)
     with store.writing() as session:
@@ -158,13 +164,7 @@ def test_a_job_whose_worker_was_killed_is_done_by_the_next(store: Store) -> None
 
 def test_a_worker_that_is_stopped_gives_its_jobs_back(store: Store) -> None:
     job_id = put(store, "sleep", say="")
-    supervisor = os.fork()
-    if not supervisor:
-        Worker(store, perform).run()
-        os._exit(0)
-    until = time.monotonic() + 20.0
-    while job(store, job_id).state != State.RUNNING and time.monotonic() < until:
-        time.sleep(0.02)
+    supervisor = supervisor_at_work_on(store, job_id)
     os.kill(supervisor, signal.SIGTERM)
     assert os.waitpid(supervisor, 0)[1] == 0
     work(store, lambda: job(store, job_id).attempts == 2).stop()

@@ -47,8 +47,8 @@ def counted(store: Store, client: FlaskClient) -> tuple[int, int]:
     with store.writing() as session:
         kept = session.execute(query).one()
         usage.recount(session, outfit)
-        anew = session.execute(query).one()
-    assert kept == anew
+        recounted = session.execute(query).one()
+    assert kept == recounted
     return int(kept[0]), int(kept[1])
 
 

@@ -77,7 +77,7 @@ def seat_everyone(problem: Problem, linear: Linear, reference: tuple[Person, ...
         person if not 0 <= seat < len(seats) else person.on(seats[seat].id)
         for person, seat in zip(condition.people, crew.at.tolist(), strict=True)
     )
-    # Somebody who made room may have found the way back.
+    # Someone who made room may have found the way back.
     gains = {i: g for i, g in crew.gains.items() if people[i].seat != condition.people[i].seat}
     return Seated(people, condition.loads, gains)
 
