@@ -34,7 +34,7 @@ RANGES = {
     Target.CENTRE_PLATE: (20.0, 80.0),
     Target.OFF_SIDE_PLATE: (0.0, 90.0),
     Target.SURF_SIDE_PLATE: (0.0, 0.0),
-    Target.BALLAST: (60.0, 110.0),
+    Target.BALLAST: (60.0, 105.0),
     Target.OFF_SIDE_BALLAST: (-10.0, -10.0),
     Target.LEAN: (1.5, 6.0),
     Target.BOW_UP: (-0.1, 1.1),
